@@ -11,16 +11,33 @@ import (
 // a picture taken from above.
 type Drawn struct {
 	Role source.Role `json:"role"`
+	// of vector tiles: the layers, the field with the name, and the values that a shape
+	// has to have, as for [source.Draw]; empty when files were drawn into pictures
+	Layers []string            `json:"layers,omitempty"`
+	Name   string              `json:"name,omitempty"`
+	Only   map[string][]string `json:"only,omitempty"`
 }
 
-// DrawnOf are the roles of a source's files, each once, from the ground up.
+// DrawnOf are the roles of a source's files, each once, from the ground up; of vector
+// tiles what is drawn of their layers.
 func DrawnOf(src source.Source) (all []Drawn) {
 	for _, role := range source.Roles() {
-		if slices.ContainsFunc(src.Draw, func(d source.Draw) bool { return d.Role == role }) {
-			all = append(all, Drawn{Role: role})
+		for _, d := range src.Draw {
+			switch {
+			case d.Role != role:
+			case src.Vector():
+				all = append(all, Drawn{role, d.Layers, d.Name, d.Only})
+			case len(all) == 0 || all[len(all)-1].Role != role:
+				all = append(all, Drawn{Role: role})
+			}
 		}
 	}
 	return all
+}
+
+// Legend are the roles of a drawn base, each once, from the ground up.
+func (s AboutSource) Legend() []Drawn {
+	return slices.CompactFunc(slices.Clone(s.Drawn), func(a, b Drawn) bool { return a.Role == b.Role })
 }
 
 // Words is what a role shows, for a legend; "" for one that is not known.

@@ -6,6 +6,7 @@ import (
 	"runtime"
 	"sync"
 
+	"groundsheet/tiles/mvt"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
 )
@@ -62,6 +63,13 @@ func encodeAhead(ctx context.Context, held iter.Seq2[store.Held, error],
 func (p *packWriter) encode(h store.Held) packable {
 	if h.Hole {
 		return packable{Held: h}
+	}
+	if p.scan.format == raster.PBF {
+		layers, err := mvt.Decode(h.Data)
+		if err == nil {
+			p.layers.add(h.ID, layers)
+		}
+		return packable{Held: h, data: h.Data, flaw: err}
 	}
 	img, err := raster.Decode(h.Data)
 	if err != nil || raster.Kind(h.Media) == p.scan.format && p.quality == 0 {

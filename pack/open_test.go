@@ -47,7 +47,7 @@ func TestOpenRefuses(t *testing.T) {
 		"truncated":    {file("cut", whole[:len(whole)/2]), "cut short"},
 		"no tables":    {database("bare", `CREATE TABLE t(a)`), "not an MBTiles file"},
 		"no tiles":     {database("half", `CREATE TABLE metadata(name text, value text)`), "not an MBTiles file"},
-		"vector tiles": {database("pbf", tables+`INSERT INTO metadata VALUES('format','pbf')`), "format"},
+		"vector tiles": {database("pbf", tables+`INSERT INTO metadata VALUES('format','pbf'); INSERT INTO tiles VALUES(0,0,0,'x')`), "as what its layers are drawn"},
 		"no about":     {database("gutted", tables+`INSERT INTO metadata VALUES('format','png'),('minzoom','1'),('maxzoom','2'); CREATE TABLE groundsheet_document(key,body)`), "what it says of itself is missing"},
 		"endless":      {database("endless", `CREATE VIEW metadata AS WITH RECURSIVE c(x) AS (SELECT 1 UNION ALL SELECT x+1 FROM c) SELECT x AS name, x AS value FROM c WHERE x<0; CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`), "not an MBTiles file"},
 		"swollen":      {database("swollen", `CREATE VIEW metadata AS SELECT 'a' AS name, zeroblob(300000000) AS value; CREATE TABLE tiles(zoom_level integer, tile_column integer, tile_row integer, tile_data blob)`), "not an MBTiles file"},

@@ -57,7 +57,7 @@ func scanStore(ctx context.Context, c Content) (prescan, error) {
 			t.add(h)
 		}
 	}
-	if t.fixed && (c.Quality > 0 || len(t.kinds) > 1) {
+	if t.fixed && (c.Quality > 0 && t.kinds[raster.PBF] == 0 || len(t.kinds) > 1) {
 		return t, source.Refuse(c.About.Source.Name, "it forbids changing its images (Cache-Control: no-transform), and this pack would have to", fixedRemedy(c))
 	}
 	return t, nil
@@ -79,7 +79,10 @@ func (t *prescan) choose(ctx context.Context, c Content) (prescanned, error) {
 // chooseFormat picks what all tiles become: what they are, or for a mix JPEG
 // when nothing is lost by it, else PNG, which keeps transparency.
 func chooseFormat(ctx context.Context, c Content, kinds map[raster.Kind]int64) (raster.Kind, error) {
-	if c.Quality > 0 {
+	if n := len(kinds); kinds[raster.PBF] > 0 && n > 1 {
+		return "", source.Refuse(c.About.Source.Name, "it mixes vector tiles and pictures, and an MBTiles file has one format", "fetch it again under another name")
+	}
+	if c.Quality > 0 && kinds[raster.PBF] == 0 {
 		return raster.JPG, nil
 	}
 	if len(kinds) == 1 {

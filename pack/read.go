@@ -13,6 +13,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/raster"
 	"groundsheet/tiles/sqlite"
 )
 
@@ -151,8 +152,18 @@ func (p *Pack) load(ctx context.Context) (err error) {
 	if err := p.describe(ctx, rows); err != nil {
 		return err
 	}
-	return p.loadOwn(ctx)
+	if err := p.loadOwn(ctx); err != nil {
+		return err
+	}
+	if p.Vector() && len(p.Info.About.Source.Drawn) == 0 {
+		return notPack(p.Path, "its tiles are vector tiles, and nothing in it says as what its layers are drawn",
+			`make it a source (kind = "mbtiles", format = "pbf") with [[NAME.draw]] tables, and pack from that`)
+	}
+	return nil
 }
+
+// Vector reports whether its tiles are vector tiles.
+func (p *Pack) Vector() bool { return p.Info.Format == string(raster.PBF) }
 
 // knownLayout refuses a pack that a newer program wrote.
 func (p *Pack) knownLayout(ctx context.Context) error {
@@ -185,12 +196,12 @@ func (p *Pack) describe(ctx context.Context, rows map[string]string) error {
 	p.Info = Info{Name: rows["name"], Format: rows["format"], Attribution: rows["attribution"],
 		Description: rows["description"]}
 	switch p.Info.Format {
-	case "png", "jpg", "webp":
+	case "png", "jpg", "webp", "pbf":
 	case "jpeg":
 		p.Info.Format = "jpg" // not the standard's word, but meant so
 	default:
 		return notPack(p.Path, fmt.Sprintf("its tiles are of format %q", p.Info.Format),
-			"only raster tiles (png, jpg, webp) can be shown as a base map")
+			"only pictures (png, jpg, webp), and vector tiles (pbf) of a pack that groundsheet wrote, can be shown as a base map")
 	}
 	var err error
 	if p.Info.Zooms, err = p.zooms(ctx, rows); err != nil {

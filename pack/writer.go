@@ -12,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"groundsheet/tiles/raster"
 	"groundsheet/tiles/words"
 )
 
@@ -30,6 +31,7 @@ type packWriter struct {
 	put     statements
 
 	suspects map[string]*Suspect // by the hash of the image as the source sent it
+	layers   vectorLayers        // of vector tiles
 }
 
 type statements struct{ tile, image, ref, origin, hole *sql.Stmt }
@@ -234,6 +236,13 @@ func (p *packWriter) metadata(ctx context.Context, c Content) error {
 		{"description", p.description()},
 		{"type", "baselayer"},
 		{"version", "1"},
+	}
+	if p.scan.format == raster.PBF { // MBTiles 1.3, "Vector tileset metadata"
+		text, err := p.layers.json()
+		if err != nil {
+			return err
+		}
+		rows = append(rows, [2]string{"json", text})
 	}
 	for _, r := range rows {
 		if _, err := p.tx.ExecContext(ctx, `INSERT INTO metadata VALUES (?,?)`, r[0], r[1]); err != nil {

@@ -136,6 +136,9 @@ func TestFieldBook(t *testing.T) {
 			t.Errorf("%q: %d", media, status)
 		}
 	}
+	if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", sent(t, markText("long", strings.Repeat("x", 10<<20)))); status != 413 {
+		t.Errorf("a note of ten megabytes: %d", status)
+	}
 	for _, body := range []string{"", "{", `{"entries":[1]}`, `{"entries":"x"}`} {
 		if status, _, _ := ask(t, markCode, "POST", at+"/entries", "application/json", []byte(body)); status != 400 {
 			t.Errorf("%q: %d", body, status)

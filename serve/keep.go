@@ -75,6 +75,10 @@ func listToKeep(ctx context.Context, docs *document.Set, file *pack.Pack, set *t
 	for _, c := range covers {
 		l.Count += int(c.Count())
 	}
+	for zoom := file.Info.Zooms.Max + 1; zoom <= set.Deepest(); zoom++ { // drawn of vector tiles
+		of := file.Info.Bounds.Limit(zoom)
+		l.Count += int(of.MaxRow-of.MinRow+1) * int(of.MaxCol-of.MinCol+1)
+	}
 	if l.TooMany = l.Count > maxKept; l.TooMany {
 		return l, nil
 	}
@@ -90,11 +94,14 @@ func listToKeep(ctx context.Context, docs *document.Set, file *pack.Pack, set *t
 				return l, err
 			}
 			mark := rendered // of a hole the server enlarges what lies above it
-			if !h.Hole {
+			if !h.Hole && !file.Vector() {
 				mark = hex.EncodeToString(h.Hash[:markLength/2])
 			}
 			l.add(h.ID, mark)
 		}
+	}
+	for zoom := file.Info.Zooms.Max + 1; zoom <= set.Deepest(); zoom++ {
+		l.addRendered(b.Limit(zoom))
 	}
 	l.Bytes, err = file.ContentBytes(ctx)
 	return l, errors.Join(err, ctx.Err())

@@ -21,11 +21,11 @@ import (
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
 	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web", "cmd/dev/ship"},
-	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/answer", "tiles/paint", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
+	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/answer", "tiles/paint", "tiles/mvt", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery", "tiles/plainmap"},
 	{"pack/record/intake", "tiles/drawn", "tiles/store/folder", "tiles/store/postgres", "tiles/store/prune", "tiles/store/verify", "tiles/fetch", "pack", "pack/fieldbook", "serve/vectortile", "serve/readings"},
-	{"tiles/store/storetest", "tiles/discover", "pack/job", "pack/update", "pack/check", "serve/auth", "serve/cache"},
+	{"tiles/store/storetest", "tiles/discover", "pack/job", "pack/update", "pack/check", "pack/vectorbase", "serve/auth", "serve/cache"},
 	{"pack/plan", "pack/brief", "pack/collect", "serve/listen", "serve/catalog", "serve/event"},
 	{"pack/office", "pack/archive", "pack/handover", "pack/picture", "serve/document"},
 	{"serve/tile"},
@@ -58,7 +58,7 @@ var homes = map[string][]string{
 	"github.com/jackc/pgx/v5":              {"tiles/store/postgres"},
 	"golang.org/x/sync":                    {"tiles/fetch", "tiles/discover", "tiles/store/verify", "pack/check", "serve/cache", "cmd/dev"},
 	"golang.org/x/time":                    {"serve/auth", "tiles/fetch/pace"},
-	"google.golang.org/protobuf":           {"serve/vectortile"},
+	"google.golang.org/protobuf":           {"serve/vectortile", "tiles/mvt"},
 	"github.com/spf13/cobra":               {"cmd/groundsheet", "cmd/dev"},
 	"github.com/spf13/pflag":               {"cmd/groundsheet"},
 	"github.com/inconshreveable/mousetrap": {"cmd/groundsheet"}, // on Windows

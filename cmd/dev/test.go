@@ -46,6 +46,7 @@ var tools = []tool{
 	{"pdftoppm", "poppler-utils", "the brief as it is printed"},
 	{"gdal2tiles.py", "gdal-bin", "the comparison with GDAL"},
 	{"cs2cs", "proj-bin", "the comparison with PROJ"},
+	{"librecad", "librecad", "drawings as a program for drawings reads them"},
 	{"nginx", "nginx-light", "packing from a real web server"},
 	{"sqlite3", "sqlite3", "the sqlite3 shell in the tests"},
 	{"initdb", "postgresql", "the office store in a database"},
@@ -111,7 +112,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return r.run(ctx, "go", append([]string{"test", "-race"}, raced...)...)
 	})
 	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
-	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
+	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })

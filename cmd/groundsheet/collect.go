@@ -21,7 +21,7 @@ func (a *app) collectCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use: "collect JOB BOOK…", Short: "Bring home what a crew added on site: field books into the job",
 		Long: `collect takes field books (NAME.fieldbook, beside the pack on the laptop that served
-it), of one or several laptops, into the job. Each book is copied while nobody writes
+it), of one or several laptops, into the job; of a folder, all books in it. Each book is copied while nobody writes
 into it, proved entry by entry, and kept in JOB/fieldbooks; photos stay in it. What all
 books of the job hold becomes overlays (JOB/overlays/found-UTILITY.geojson) that the
 next pack carries. What was struck stays out, what was looked for and not found is in no

@@ -2,11 +2,13 @@ package main
 
 import (
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/tiles/sqlite"
 )
 
 // TestDrawnToPack goes from files of streets and numbers to a fit pack that says what
@@ -58,5 +60,48 @@ func TestDrawnToPack(t *testing.T) {
 	html, err := os.ReadFile(o.path("site", "out", "site.html"))
 	if err != nil || !strings.Contains(string(html), "What the map is drawn from") {
 		t.Errorf("%v: the brief does not say that its map is drawn", err)
+	}
+}
+
+// TestVectorTilesToPack goes from an MBTiles file of vector tiles to a fit pack of
+// format pbf, which is drawn on paper; a damaged tile is found.
+func TestVectorTilesToPack(t *testing.T) {
+	o := newWorker(t)
+	out := o.must(0, "source", "add", filepath.Join("..", "..", "tiles", "mvt", "testdata", "town.mbtiles"), "--name", "town")
+	if !strings.Contains(out, "kind mbtiles, zooms 12 to 14, 512-pixel tiles") || !strings.Contains(out, "4 of its 4 layers are drawn") {
+		t.Errorf("%s", out)
+	}
+	o.allow()
+	if out := o.must(0, "source", "try", "town", "--at", "35.2125,-101.828", "--zoom", "14"); !strings.Contains(out, "layer: roads, with CLASS, FULLNAME") || strings.Contains(out, "odd:") {
+		t.Errorf("%s", out)
+	}
+	o.must(0, "new", o.path("site"), "--name", "site", "--around", "35.2125,-101.8280", "--radius", "100ft", "--margin", "20ft", "--source", "town")
+	var p packed
+	decode(t, o.must(0, "pack", o.path("site"), "--json"), &p)
+	if p.Verdict != check.Fit || p.Tiles != p.Wanted || p.Tiles == 0 {
+		t.Fatalf("%+v", p)
+	}
+	path := o.path("site", "out", "site.mbtiles")
+	one, err := pack.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !one.Vector() || len(one.Info.About.Source.Drawn) != 4 {
+		t.Errorf("%+v", one.Info)
+	}
+	if err := one.Close(); err != nil {
+		t.Fatal(err)
+	}
+	o.must(0, "brief", o.path("site"))
+	o.must(0, "store", "verify")
+	db := sqlite.Open(path, sqlite.Options{Settings: "mode=rw"})
+	if _, err := db.Exec(`UPDATE tiles SET tile_data = substr(tile_data, 1, 300)`); err != nil {
+		t.Fatal(err)
+	}
+	if err := db.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if out := o.must(1, "check", path); !strings.Contains(out, "no whole vector tile") {
+		t.Errorf("%s", out)
 	}
 }

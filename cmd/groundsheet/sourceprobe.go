@@ -1,6 +1,9 @@
 package main
 
 import (
+	"cmp"
+	"maps"
+	"slices"
 	"strings"
 
 	"net/http"
@@ -25,10 +28,16 @@ func (a *app) sayProbe(s source.Source, p discover.Probe) {
 	}
 	took := p.Received.Sub(p.Requested)
 	a.say("answer: %d %s, %s, %d ms", p.Status, http.StatusText(p.Status), p.Proto, max(took.Milliseconds(), 1))
-	if p.Flaw == nil {
+	switch {
+	case p.Flaw == nil && s.Vector():
+		for _, l := range p.Layers {
+			a.say("layer: %s, with %s", l.ID, cmp.Or(strings.Join(slices.Sorted(maps.Keys(l.Fields)), ", "), "no values"))
+		}
+		a.say("vector tile: %s, %s", measure.Count(len(p.Layers), "layer"), measure.Size(len(p.Data)))
+	case p.Flaw == nil:
 		a.say("picture: %s by content, %d×%d pixels, %s", p.Picture.Kind, p.Picture.Width, p.Picture.Height,
 			measure.Size(len(p.Data)))
-	} else {
+	default:
 		a.say("no picture: %v; %s", p.Flaw, measure.Size(len(p.Data)))
 	}
 	told := office.TellProbe(s, p)

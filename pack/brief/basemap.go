@@ -16,6 +16,7 @@ import (
 	"golang.org/x/image/draw"
 
 	"groundsheet/pack"
+	"groundsheet/pack/vectorbase"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 )
@@ -61,6 +62,9 @@ func drawBase(ctx context.Context, data packData, v view) (basePicture, error) {
 	pic := basePicture{zoom: zoomOf(p, v)}
 	first, last := tiles.At(b.Left(), b.Top(), pic.zoom), tiles.At(b.Right(), b.Bottom(), pic.zoom)
 	s := tileSource{pack: p, margin: data.margin, decoded: map[tiles.ID]image.Image{}}
+	if p.Vector() {
+		s.vector = vectorbase.New(p)
+	}
 	for y := first.Y; y <= last.Y; y++ {
 		for x := first.X; x <= last.X; x++ {
 			id := tiles.ID{Z: uint32(pic.zoom), X: x, Y: y}
@@ -103,7 +107,11 @@ func lightened(hex string) string {
 func zoomOf(p *pack.Pack, v view) int {
 	dot := v.scale * 0.0254 / dotsPerInch
 	z := tiles.NativeZoom(v.middle.Lat(), dot*1.3, p.Info.About.TileSize)
-	return min(max(z, p.Info.Zooms.Min), p.Info.Zooms.Max)
+	deepest := p.Info.Zooms.Max
+	if p.Vector() {
+		deepest += vectorbase.Deeper
+	}
+	return min(max(z, p.Info.Zooms.Min), deepest)
 }
 
 // tileSource gives decoded tiles.
@@ -111,6 +119,7 @@ type tileSource struct {
 	pack    *pack.Pack
 	margin  orb.MultiPolygon
 	decoded map[tiles.ID]image.Image // nil = damaged
+	vector  *vectorbase.Base         // of vector tiles; nil for pictures
 }
 
 func (s tileSource) drawTile(ctx context.Context, img *image.RGBA, v view, id tiles.ID, pic *basePicture) error {
@@ -119,6 +128,18 @@ func (s tileSource) drawTile(ctx context.Context, img *image.RGBA, v view, id ti
 		return err
 	}
 	b := id.Bounds()
+	if s.vector != nil && data != nil {
+		tile, err := s.vector.Tile(ctx, id)
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case err != nil || tile == nil:
+			pic.unread++
+		default:
+			draw.ApproxBiLinear.Scale(img, target(img, v, id), tile, tile.Bounds(), draw.Src, nil)
+		}
+		return nil
+	}
 	wanted := (from != id || data == nil) && touches(s.margin,
 		orb.Bound{Min: orb.Point{b.West, b.South}, Max: orb.Point{b.East, b.North}})
 	if data == nil {

@@ -100,7 +100,7 @@ func (s packData) legendEntries() (all []legendEntry) {
 
 // drawnLegend is what a drawn base shows, in the tones of print.
 func (s packData) drawnLegend() (all []legendEntry) {
-	for _, d := range s.about.Source.Drawn {
+	for _, d := range s.about.Source.Legend() {
 		look := plainmap.LookOf(d.Role)
 		edge, fill := lightened(cmp.Or(look.Edge, look.Fill, look.Ink)), lightened(cmp.Or(look.Fill, plainmap.Paper))
 		draw := boxSample(fill, 1, pen{color: edge, width: 0.6})

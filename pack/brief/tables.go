@@ -168,7 +168,7 @@ func (s packData) coverage() Section {
 	if r := a.GroundResolution; r > 0 && !math.IsInf(r, 0) {
 		add(words.Say("paper.resolution"), words.Say("paper.resolution_of", "size", s.in(r), "zoom", a.Zooms[1]))
 	}
-	if drawn := a.Source.Drawn; len(drawn) > 0 {
+	if drawn := a.Source.Legend(); len(drawn) > 0 {
 		var shown []string
 		for _, d := range drawn {
 			shown = append(shown, d.Words())

@@ -15,6 +15,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/tiles"
 	"groundsheet/tiles/measure"
+	"groundsheet/tiles/mvt"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
 	"groundsheet/tiles/words"
@@ -124,6 +125,12 @@ func (c *checker) image(p store.Pair, data []byte) *Finding {
 	picture, err := raster.Glance(data)
 	if c.report.Deep || p.Held.Hash != sum {
 		_, err = raster.Decode(data)
+	}
+	if c.pack.Vector() {
+		picture, err = raster.Picture{Kind: raster.PBF, Width: side, Height: side}, nil // it has no pixels
+		if c.report.Deep || p.Held.Hash != sum {
+			_, err = mvt.Decode(data)
+		}
 	}
 	switch {
 	case err != nil:

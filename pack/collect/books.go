@@ -7,13 +7,11 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
-	"regexp"
 	"slices"
 	"strings"
 
 	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
-	"groundsheet/pack/record"
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
@@ -47,20 +45,6 @@ func (c *collecting) readKept() error {
 		c.byID[b.about.Book] = b
 	}
 	return err
-}
-
-// Kept lists the field books that a job has, by their names in its folder.
-func Kept(dir string) (names []string, err error) {
-	entries, err := os.ReadDir(filepath.Join(dir, Folder))
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	for _, e := range entries {
-		if !e.IsDir() && strings.HasSuffix(e.Name(), fieldbook.Extension) && !strings.HasPrefix(e.Name(), ".") {
-			names = append(names, Folder+"/"+e.Name())
-		}
-	}
-	return names, err
 }
 
 // read reads and proves a book.
@@ -97,6 +81,9 @@ func (c *collecting) takeAll(books []string) (err error) {
 		}
 	}
 	if c.temp, err = os.MkdirTemp(home, provingName); err != nil {
+		return err
+	}
+	if books, err = inFolders(books); err != nil {
 		return err
 	}
 	for i, file := range books {
@@ -162,47 +149,6 @@ func (c *collecting) copy(n int, file string) (staged string, err error) {
 		_, _, err := pack.CopyFile(c.ctx, whole, staged, nil)
 		return err
 	})
-}
-
-var bookID = regexp.MustCompile(`^[0-9a-f]{32}$`)
-
-// isOurs refuses a book that is of another job, by what it says of itself.
-func (c *collecting) isOurs(file string, b *book) error {
-	a := b.about
-	switch {
-	case !bookID.MatchString(a.Book):
-		return &fault.Fault{Kind: Broken, Place: file, Detail: "the book has no identity of its own", Remedy: "take another copy from the laptop"}
-	case c.options.AnyJob || a.Name == c.job.Name && a.Number == c.job.Number:
-		return nil
-	}
-	return &fault.Fault{Kind: OtherJob, Place: file,
-		Detail: fmt.Sprintf("the book is of the job %s, number %s, and this one is %s, number %s", record.Quote(a.Name), record.Quote(a.Number),
-			record.Quote(c.job.Name), record.Quote(c.job.Number)),
-		Remedy: "name the job that it belongs to; if this one was renamed, say --any-job"}
-}
-
-func (c *collecting) nameFor(b *book) string {
-	return Folder + "/" + record.Slug(b.about.Name) + "-" + b.about.Book[:12] + fieldbook.Extension
-}
-
-// compare says what a copy of a book is beside the one that the job has.
-func compare(file string, b, had *book) (string, error) {
-	n, m := len(b.entries), len(had.entries)
-	for i := range min(n, m) {
-		if b.entries[i].Hash != had.entries[i].Hash {
-			return "", &fault.Fault{Kind: Parted, Place: file,
-				Detail: fmt.Sprintf("from entry %d on it is not the book that the job has as %s (%d entries here, %d there): one of the two was written anew",
-					i+1, had.kept, n, m),
-				Remedy: "keep both, and ask who had the laptop; what the job has stays as it is"}
-		}
-	}
-	switch {
-	case n > m, n == m && b.photos > had.photos:
-		return Longer, nil
-	case n < m, b.photos < had.photos:
-		return Shorter, nil
-	}
-	return Same, nil
 }
 
 // fold makes marks of all books.

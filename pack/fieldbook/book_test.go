@@ -247,6 +247,7 @@ func TestRefusedTexts(t *testing.T) {
 		"more":        append(good.text(t), " {}"...),
 		"twice":       bytes.Replace(good.text(t), []byte(`"layout"`), []byte(`"id":"`+idOf("x")+`","layout"`), 1),
 		"bytes":       bytes.Replace(good.text(t), []byte("Ada"), []byte("\xff"), 1),
+		"no number":   bytes.Replace(good.text(t), []byte("1.02"), []byte("NaN"), 1),
 		"infinite":    bytes.Replace(good.text(t), []byte("1.02"), []byte("1e999"), 1),
 		"deep":        bytes.Replace(good.text(t), []byte("1.02"), []byte(strings.Repeat("[", 50)+strings.Repeat("]", 50)), 1),
 		"long":        good.with(".note", strings.Repeat("x", MaxText)).text(t),

@@ -3,6 +3,7 @@ package fieldbook
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -140,11 +141,15 @@ func (b *Book) Marks(ctx context.Context) ([]Mark, error) {
 	return Fold(all), err
 }
 
-// portion is how many entries are read at once, so that nobody waits long.
-const portion = 1000
+// portion is how many entries are read at once, so that nobody waits long; mostText is how
+// many bytes of texts a book may have to be folded, a hundred times a busy week.
+const (
+	portion  = 1000
+	mostText = 512 << 20
+)
 
 func (b *Book) all(ctx context.Context) (all []Entry, err error) {
-	for {
+	for size := 0; size <= mostText; {
 		var after int64
 		if len(all) > 0 {
 			after = all[len(all)-1].Number
@@ -153,5 +158,9 @@ func (b *Book) all(ctx context.Context) (all []Entry, err error) {
 		if all = append(all, some...); err != nil || len(some) == 0 {
 			return all, err
 		}
+		for _, e := range some {
+			size += len(e.Text)
+		}
 	}
+	return nil, notBook(b.path, fmt.Sprintf("the field book has more than %d MB of texts", mostText>>20))
 }

@@ -92,10 +92,12 @@ func cell(v any) string {
 	return ""
 }
 
+var lineEnds = strings.NewReplacer("\r\n", "\n", "\r", "\n")
+
 var line = regexp.MustCompile(`[^\n\t]+`)
 
 // plainText spells out what acts on a screen, but for line ends and tabs.
 func plainText(s string) string {
-	s = strings.NewReplacer("\r\n", "\n", "\r", "\n").Replace(s)
+	s = lineEnds.Replace(s)
 	return line.ReplaceAllStringFunc(s, words.EscapeControls)
 }

@@ -3,6 +3,7 @@ package handover
 import (
 	"encoding/json"
 	"strings"
+	"sync"
 
 	"groundsheet/tiles/words"
 )
@@ -17,8 +18,10 @@ type Field struct {
 	from   string // of a mark: the property, or one within a property; "" = worked out here
 }
 
-// Fields are the fields of every find, in their order.
-func Fields() []Field {
+// Fields are the fields of every find, in their order. The slice is not to be changed.
+func Fields() []Field { return allFields() }
+
+var allFields = sync.OnceValue(func() []Field {
 	return []Field{
 		{"id", "id", false, "", words.Say("handover.field_id"), ""},
 		{"source", "source", false, "", words.Say("handover.field_source"), ""},
@@ -73,7 +76,7 @@ func Fields() []Field {
 		{"hash", "hash", false, "", words.Say("handover.field_hash"), ""},
 		{"other", "other", false, "", words.Say("handover.field_other"), ""},
 	}
-}
+})
 
 // values are those of a find in the order of the fields; nil = not stated.
 func (f Find) values(fields []Field) []any {

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 )
 
@@ -85,7 +86,7 @@ func (w *folder) finish(text string) (files []File, err error) {
 	case !errors.Is(err, fs.ErrNotExist):
 		return nil, err
 	}
-	if err := os.Rename(w.part, w.path); err != nil {
+	if err := durable.Rename(w.part, w.path); err != nil {
 		return nil, errors.Join(err, os.Rename(old, w.path))
 	}
 	return append([]File{{Name: ReadFirst, SHA256: sum([]byte(b.String())), Bytes: int64(b.Len())}}, files...), nil

@@ -49,6 +49,7 @@ type Options struct {
 	Name        string           // of the job
 	Number      string           // of the job
 	Units       string           // "us" or "metric"
+	Invented    bool             // it is for practice
 }
 
 // Summary is a hand-over in numbers.

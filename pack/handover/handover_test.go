@@ -190,3 +190,48 @@ func TestShift(t *testing.T) {
 		t.Error(a, b)
 	}
 }
+
+// TestWithAPack: records go along apart and without the marks that came home, tiles and
+// features are in one file, the report says what it has to, and all of it is the same
+// the second time.
+func TestWithAPack(t *testing.T) {
+	book, p := bookOf(t, marks(t)), packOf(t)
+	o := Options{Forms: []Form{GeoPackage, CSV, Report}, Pack: p, WithRecords: true, Tiles: true}
+	to := filepath.Join(t.TempDir(), "handover")
+	if s := handed(t, book, to, o); s.Records != 1 {
+		t.Errorf("%+v", s)
+	}
+	records, err := os.ReadFile(filepath.Join(to, "valve-12-records.csv"))
+	if text := string(records); err != nil || !strings.Contains(text, "6 in") || !strings.Contains(text, "41in") || !strings.Contains(text, "NAD83 as stated") ||
+		!strings.Contains(text, `{""crew"":7}`) || strings.Contains(text, idOf("r1")) {
+		t.Errorf("%v\n%s", err, text)
+	}
+	first := contents(t, to)
+	handed(t, book, to, o)
+	for name, hash := range contents(t, to) {
+		if first[name] != hash {
+			t.Errorf("%s has other bytes the second time", name)
+		}
+	}
+	pdf, err := os.ReadFile(filepath.Join(to, "valve-12-report.pdf"))
+	if err != nil || !strings.HasPrefix(string(pdf), "%PDF") {
+		t.Error(err)
+	}
+	p.Info.About.Source.CopiesOnPhones = ""
+	if _, err := Write(t.Context(), []string{book}, to, o); !errors.Is(err, Misuse) {
+		t.Errorf("the base map went along without its terms: %v", err)
+	}
+}
+
+// FuzzCell: whatever a text holds, no cell is a formula or acts on a screen.
+func FuzzCell(f *testing.F) {
+	for _, s := range []string{hostile, "=1+1", "\t=1", "\uff1d1", "+1 (555)", "-", "@x", "\x1b[2J", "plain"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		got := cell(s)
+		if formula.MatchString(got) || strings.ContainsAny(got, "\x00\x07\x1b\r\u202e") {
+			t.Errorf("%q became %q", s, got)
+		}
+	})
+}

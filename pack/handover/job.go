@@ -34,7 +34,7 @@ func OfJob(ctx context.Context, dir string, r Request) (s Summary, err error) {
 		return s, err
 	}
 	o := r.Options
-	o.Name, o.Number, o.Units = j.Name, j.Number, j.Units
+	o.Name, o.Number, o.Units, o.Invented = j.Name, j.Number, j.Units, j.Invented
 	if o.Ground, err = NewGround(r.EPSG, r.Shift); err != nil {
 		return s, err
 	}

@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -18,6 +19,7 @@ import (
 	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/sqlite"
+	"groundsheet/tiles/words/golden"
 )
 
 // The tests in this file need the programs of GDAL and PROJ, node with the packages of
@@ -328,8 +330,11 @@ func TestOutsideKML(t *testing.T) {
 // tiles and features of one file.
 func TestOutsideGeoPackage(t *testing.T) {
 	book, to := bookOf(t, marks(t)), filepath.Join(t.TempDir(), "handover")
-	handed(t, book, to, Options{Forms: []Form{GeoPackage}})
+	handed(t, book, to, Options{Forms: []Form{GeoPackage}, Tiles: true, Pack: packOf(t), WithRecords: true})
 	path := filepath.Join(to, "valve-12.gpkg")
+	if out := tool(t, "gdalinfo", "-checksum", path); !strings.Contains(out, "Pseudo-Mercator") || !strings.Contains(out, "Checksum=") {
+		t.Error(out)
+	}
 	if out := tool(t, "ogrinfo", "-so", "-al", path); !strings.Contains(out, "found_points") || !strings.Contains(out, "depth_m: Real") {
 		t.Error(out)
 	}
@@ -348,4 +353,13 @@ func TestOutsideGeoPackage(t *testing.T) {
 			t.Errorf("%s: %d, %v", query, n, err)
 		}
 	}
+}
+
+// TestOutsideReport: what must be said is in the report, as pdftotext reads it.
+func TestOutsideReport(t *testing.T) {
+	book, to := bookOf(t, marks(t)), filepath.Join(t.TempDir(), "handover")
+	handed(t, book, to, Options{Forms: []Form{Report}, Pack: packOf(t)})
+	text := tool(t, "pdftotext", "-layout", filepath.Join(to, "valve-12-report.pdf"), "-")
+	text = regexp.MustCompile(`\n\s*\n+`).ReplaceAllString(regexp.MustCompile(` {2,}`).ReplaceAllString(text, " | "), "\n")
+	golden.Hold(t, "report", plain([]byte(text)))
 }

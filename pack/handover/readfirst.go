@@ -48,11 +48,14 @@ func before(m *material, o Options, s Summary) []Section {
 	return []Section{job, {words.Say("handover.cautions"), cautions(o)}, {words.Say("handover.part"), part(m, o)}, counts(m, s)}
 }
 
-func cautions(o Options) []string {
-	if o.Pack != nil {
-		return pack.Cautions(o.Pack.Info.About)
+func cautions(o Options) (all []string) {
+	if o.Invented {
+		all = append(all, words.Say("paper.invented"))
 	}
-	return []string{words.Say("caution.always"), words.Say("caution.marks"), words.Say("caution.line"), words.Say("caution.depth"), words.Say("caution.damage")}
+	if o.Pack != nil {
+		return append(all, pack.Cautions(o.Pack.Info.About)...)
+	}
+	return append(all, words.Say("caution.always"), words.Say("caution.marks"), words.Say("caution.line"), words.Say("caution.depth"), words.Say("caution.damage"))
 }
 
 // part says what was left out; nil for a whole hand-over.

@@ -164,7 +164,11 @@ func howGood(m *material, o Options) brief.Section {
 		}
 		for _, key := range sortedKeys(n) {
 			accuracy := words.Say("handover.accuracy_none")
-			if most[key] != nil {
+			switch {
+			case most[key] == nil:
+			case *most[key] == *least[key]:
+				accuracy = words.Say("handover.accuracy_one", "m", length(most[key], o.Units))
+			default:
 				accuracy = words.Say("handover.accuracy_range", "least", length(least[key], o.Units), "most", length(most[key], o.Units))
 			}
 			s.Rows = append(s.Rows, []string{by.title + ": " + orNot(key), fmt.Sprint(n[key]), accuracy})

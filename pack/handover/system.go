@@ -115,9 +115,11 @@ func (g Ground) Text() string {
 	return text
 }
 
+var blanks = strings.NewReplacer(" ", "", "-", "", "_", "")
+
 // onNAD83 says whether a find is stated to be on NAD83(2011) already.
 func onNAD83(f Find) bool {
-	frame := strings.ToUpper(strings.NewReplacer(" ", "", "-", "", "_", "").Replace(f.text("frame")))
+	frame := strings.ToUpper(blanks.Replace(f.text("frame")))
 	return strings.HasPrefix(frame, shiftTo) || strings.HasPrefix(frame, "NAD832011")
 }
 

@@ -2,11 +2,13 @@ package handover
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
 	"image"
 	"image/jpeg"
+	"iter"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -14,8 +16,14 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
+	"groundsheet/pack/record"
+	"groundsheet/tiles"
+	"groundsheet/tiles/area"
 	"groundsheet/tiles/geodesic"
+	"groundsheet/tiles/raster"
+	"groundsheet/tiles/store"
 )
 
 var noon = time.Date(2031, 5, 6, 12, 0, 0, 0, time.UTC)
@@ -137,3 +145,68 @@ func bookOf(t testing.TB, all []mark) string {
 }
 
 func distance(a, b orb.Point) float64 { return geodesic.Distance(a, b) }
+
+// gray holds the same tile everywhere.
+type gray struct{ png []byte }
+
+func (g gray) In(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
+	return func(yield func(store.Held, error) bool) {
+		for id := range c.All() {
+			h := store.Held{Tile: tiles.Tile{ID: id, Data: g.png}, Hash: sha256.Sum256(g.png), Bytes: len(g.png), Media: "png"}
+			if !yield(h, nil) {
+				return
+			}
+		}
+	}
+}
+
+// packOf is a pack of the place of the marks, with a record.
+func packOf(t testing.TB) *pack.Pack {
+	t.Helper()
+	png, err := raster.Encode(image.NewGray(image.Rect(0, 0, 256, 256)), raster.PNG)
+	if err != nil {
+		t.Fatal(err)
+	}
+	whole, err := area.Around(40.49865, -140.49668, 30)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ground := pack.NewGround(whole, whole.Outline(0), 5)
+	outline, err := ground.GeoJSON()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := ground.Margin.Bound()
+	box := tiles.Box{West: b.Left(), South: b.Bottom(), East: b.Right(), North: b.Top()}
+	var covers []tiles.Cover
+	for zoom := 17; zoom <= 19; zoom++ {
+		l := box.Limit(zoom)
+		var spans []tiles.Span
+		for row := l.MinRow; row <= l.MaxRow; row++ {
+			spans = append(spans, tiles.Span{Row: row, First: l.MinCol, Last: l.MaxCol})
+		}
+		covers = append(covers, tiles.NewCover(zoom, spans))
+	}
+	line := `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{"size":"6 in","depth":"41in","crew":7},"geometry":{"type":"LineString","coordinates":[[-140.4968,40.4986],[-140.4966,40.4986]]}},
+		{"type":"Feature","properties":{"mark":"` + idOf("r1") + `"},"geometry":{"type":"Point","coordinates":[-140.4967104,40.4986003]}}]}`
+	old, err := record.Read([]byte(line), record.Meta{File: "water.geojson", Utility: "water", Datum: "NAD83"}, "w")
+	if err != nil {
+		t.Fatal(err)
+	}
+	overlays, err := pack.Overlays([]record.Overlay{old}, box)
+	if err != nil {
+		t.Fatal(err)
+	}
+	path := filepath.Join(t.TempDir(), "valve-12.mbtiles")
+	about := pack.About{Name: "Valve 12", Units: "us", TileSize: 256, Packed: noon, Source: pack.AboutSource{Name: "gray", Attribution: "nobody", CopiesOnPhones: "allowed"}}
+	c := pack.Content{About: about, Bounds: box, Covers: covers, Tiles: gray{png}, Area: outline, Overlays: overlays}
+	if _, err := pack.Write(t.Context(), path, c, pack.WriteOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	p, err := pack.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = p.Close() })
+	return p
+}

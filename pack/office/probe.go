@@ -94,7 +94,7 @@ func oddities(s source.Source, p discover.Probe) (lines []string) {
 	kind, _, _ := strings.Cut(strings.ToLower(p.Header.Get("Content-Type")), ";")
 	add(p.Status == 404 || p.Status == 204 || p.Status == 410, "the source has no tile there")
 	add(p.Status != 200 && p.Status != 404 && p.Status != 204 && p.Status != 410, "the answer is %d, not 200", p.Status)
-	add(p.Flaw == nil && kind != p.Picture.Kind.MediaType(), "the header says %s, and the content is %s",
+	add(p.Flaw == nil && !s.Vector() && kind != p.Picture.Kind.MediaType(), "the header says %s, and the content is %s",
 		quoteOrNothing(kind), p.Picture.Kind.MediaType())
 	add(p.Flaw == nil && (p.Picture.Width != s.TileSize || p.Picture.Height != s.TileSize),
 		"the picture has %d×%d pixels, and tile_size is %d: correct it in sources.toml", p.Picture.Width,
@@ -102,7 +102,7 @@ func oddities(s source.Source, p discover.Probe) (lines []string) {
 	add(strings.HasPrefix(p.Address, "http://") && !s.Local() && s.Kind != source.KindPractice,
 		"http without encryption: others on the way can see and change what comes")
 	add(p.Header.Get("Set-Cookie") != "", "it sets a cookie; none is kept")
-	add(p.Header.Get("Content-Encoding") != "" && p.Header.Get("Content-Encoding") != "identity",
+	add(!s.Vector() && p.Header.Get("Content-Encoding") != "" && p.Header.Get("Content-Encoding") != "identity",
 		"it is packed (%s) although that was not asked for", printable(p.Header.Get("Content-Encoding")))
 	if p.Flaw == nil && p.Status == 200 {
 		add(pack.Flat(p.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(p.Data))

@@ -83,7 +83,7 @@ func (u *Reader) replace(ctx context.Context, path, updateFile string) error {
 		if hex.EncodeToString(h.Sum(nil)) != u.New.SHA256 {
 			return &fault.Fault{Kind: NotUpdate, Place: updateFile, Detail: "what comes out of it is not the newer pack", Remedy: "bring the whole pack"}
 		}
-		return u.isPack(ctx, part.Name())
+		return u.isPack(ctx, path, part.Name())
 	})
 	if err != nil && !errors.As(err, &told) {
 		return notWritten(path, err)
@@ -91,20 +91,33 @@ func (u *Reader) replace(ctx context.Context, path, updateFile string) error {
 	return err
 }
 
-// isPack proves that what was made is the pack that the update names.
-func (u *Reader) isPack(ctx context.Context, path string) error {
-	p, err := pack.Open(ctx, path)
+// isPack proves that what was made is the pack that the update names. A signed pack is
+// replaced by one that bears a signature of the same key alone: an update may come from
+// anybody.
+func (u *Reader) isPack(ctx context.Context, old, made string) error {
+	p, err := pack.Open(ctx, made)
 	if err != nil {
 		return err
 	}
-	info := p.Info
-	if err := p.Close(); err != nil {
+	defer p.Close() //nolint:errcheck // only read
+	if p.Info.About.Name != u.Job || p.Info.About.Number != u.Number || p.Info.Seals.Name() != u.New.Seal {
+		return &fault.Fault{Kind: NotUpdate, Place: old, Detail: "what comes out of the update is not the pack that it names", Remedy: "bring the whole pack"}
+	}
+	was, err := pack.Open(ctx, old)
+	if err != nil {
 		return err
 	}
-	if info.About.Name != u.Job || info.About.Number != u.Number || info.Seals.Name() != u.New.Seal {
-		return &fault.Fault{Kind: NotUpdate, Place: path, Detail: "what comes out of the update is not the pack that it names", Remedy: "bring the whole pack"}
+	defer was.Close() //nolint:errcheck // only read
+	by, signed, err := was.Signature(ctx)
+	if err != nil || !signed {
+		return err
 	}
-	return nil
+	now, _, err := p.Signature(ctx)
+	if err == nil && !now.Signs(by.Key, p.Info.Seals.Seal) {
+		err = &fault.Fault{Kind: OtherPack, Place: old, Detail: "is signed, and the newer pack is not, or by another key",
+			Remedy: "ask the office for an update to a pack that it signed"}
+	}
+	return err
 }
 
 // write puts the pieces together.

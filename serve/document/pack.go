@@ -171,7 +171,7 @@ type drawn struct {
 func (s *Set) about() any {
 	info := s.file.Info
 	var rows []drawn
-	for _, d := range info.About.Source.Drawn {
+	for _, d := range info.About.Source.Legend() {
 		rows = append(rows, drawn{d, d.Words(), d.Role.Shape(), plainmap.LookOf(d.Role)})
 	}
 	return struct {

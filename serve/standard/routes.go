@@ -10,7 +10,6 @@ import (
 	"groundsheet/pack"
 	"groundsheet/serve/document"
 	"groundsheet/serve/tile"
-	"groundsheet/tiles/raster"
 	"groundsheet/tiles/words"
 )
 
@@ -28,9 +27,9 @@ func (p Pack) layer() layer {
 	about := []string{pack.Cautions(info.About)[0], captured, source.Attribution}
 	return layer{
 		ID: p.ID, Title: info.Name, About: strings.TrimSpace(strings.Join(about, " ")), Credit: source.Attribution,
-		Media: raster.Kind(info.Format).MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds,
+		Media: p.Tiles.Kind().MediaType(), TileSize: info.About.TileSize, Bounds: info.Bounds,
 		Limits: p.File.Limits(),
-		Tiles:  p.Path("tiles/{z}/{x}/{y}." + info.Format), Version: p.Version,
+		Tiles:  p.Path("tiles/{z}/{x}/{y}." + string(p.Tiles.Kind())), Version: p.Version,
 	}
 }
 

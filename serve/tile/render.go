@@ -49,6 +49,17 @@ func (s *Set) renderOnce(t tiles.ID, how func(context.Context) (*response, error
 	})
 }
 
+// draw draws a tile of the packed vector tiles.
+func (s *Set) draw(ctx context.Context, t tiles.ID) (*response, error) {
+	img, err := s.vector.Tile(ctx, t)
+	if err != nil || img == nil {
+		return &response{}, err
+	}
+	s.readable()
+	data, err := raster.EncodeFlat(img)
+	return s.newResponse(t, data, raster.PNG), err
+}
+
 // enlarge cuts a tile out of the packed one over it.
 func (s *Set) enlarge(t, from tiles.ID, data []byte) (*response, error) {
 	img, kind, err := decode(data)

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"groundsheet/pack"
+	"groundsheet/pack/vectorbase"
 	"groundsheet/serve/auth"
 	"groundsheet/serve/cache"
 	"groundsheet/serve/document"
@@ -66,7 +67,8 @@ type Set struct {
 	document.Address
 	server *Server
 	file   *pack.Pack
-	number uint64 // of all sets of the server
+	number uint64           // of all sets of the server
+	vector *vectorbase.Base // nil for pictures
 
 	shallowest int    // the zoom from which on tiles are shrunk
 	query      string // of an address with this version in it
@@ -75,15 +77,35 @@ type Set struct {
 
 // Open gives the tiles of a pack.
 func (s *Server) Open(at document.Address, file *pack.Pack) *Set {
-	return &Set{
+	set := &Set{
 		Address: at, server: s, file: file, number: s.sets.Add(1), shallowest: shallowest(file.Info),
 		query: at.Query(),
 	}
+	if file.Vector() { // nothing is shrunk
+		set.vector, set.shallowest = vectorbase.New(file), file.Info.Zooms.Min
+	}
+	return set
+}
+
+// Kind is the format in which tiles are sent: vector tiles are drawn into pictures.
+func (s *Set) Kind() raster.Kind {
+	if s.vector != nil {
+		return raster.PNG
+	}
+	return raster.Kind(s.file.Info.Format)
+}
+
+// Deepest is the deepest zoom that is not merely enlarged.
+func (s *Set) Deepest() int {
+	if s.vector != nil {
+		return min(s.file.Info.Zooms.Max+vectorbase.Deeper, maxZoom)
+	}
+	return s.file.Info.Zooms.Max
 }
 
 // Template is the path of a tile of this version, with {z}, {x} and {y} to be filled in.
 func (s *Set) Template() string {
-	return s.Path("tiles/{z}/{x}/{y}." + s.file.Info.Format + "?" + s.query)
+	return s.Path("tiles/{z}/{x}/{y}." + string(s.Kind()) + "?" + s.query)
 }
 
 // Shallowest is the zoom from which on tiles are shrunk, up to the shallowest of the pack.
@@ -121,6 +143,9 @@ func (s *Set) ServeTile(w http.ResponseWriter, r *http.Request, t tiles.ID) {
 func (s *Set) read(r *http.Request, t tiles.ID) (*response, error) {
 	if s.Pausing(s.server.Now()) {
 		return nil, errPausing
+	}
+	if s.vector != nil {
+		return s.render(r, t, func(ctx context.Context) (*response, error) { return s.draw(ctx, t) })
 	}
 	if int(t.Z) < s.file.Info.Zooms.Min {
 		return s.render(r, t, func(ctx context.Context) (*response, error) { return s.shrink(ctx, t) })
@@ -214,7 +239,7 @@ func (s *Set) TileJSON(w http.ResponseWriter, r *http.Request) {
 		"attribution":   html.EscapeString(info.About.Source.Attribution),
 		"scheme":        "xyz",
 		"minzoom":       info.Zooms.Min,
-		"maxzoom":       info.Zooms.Max,
+		"maxzoom":       s.Deepest(),
 		"shrunk_zoom":   s.shallowest, // our own: from here to minzoom tiles are shrunk from those
 		"bounds":        []float64{info.Bounds.West, info.Bounds.South, info.Bounds.East, info.Bounds.North},
 		"center":        []any{lon, lat, info.Zooms.Max},

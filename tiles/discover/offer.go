@@ -200,6 +200,14 @@ func (s *session) describeFiles(ctx context.Context) ([]Offer, error) {
 	src.Zooms = cmp.Or(s.src.Zooms, about.Zooms)
 	src.Attribution = plainText(about.Attribution)
 	offer := Offer{Source: src, Title: oneLine(about.Name, 200), Whole: true}
+	if about.Vector {
+		layers, err := layersOf(about.Layers, about.Sample)
+		if err != nil {
+			return nil, err
+		}
+		offer.asVector(layers)
+		return []Offer{offer}, nil
+	}
 	picture, flaw := raster.Prove(about.Sample, 0)
 	offer.Source.TileSize = picture.Width
 	if flaw != nil || !goodSize(picture) {

@@ -54,7 +54,7 @@ func Open(ctx context.Context, src source.Source,
 
 func openFiles(ctx context.Context, src source.Source) (*local.Files, error) {
 	if src.Kind == source.KindMBTiles {
-		return local.OpenMBTiles(ctx, src.File)
+		return local.OpenMBTiles(ctx, src.File, src.Vector())
 	}
 	return local.OpenFolder(src.File, src.Path)
 }

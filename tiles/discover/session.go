@@ -148,6 +148,7 @@ type Probe struct {
 	Proto     string   // such as "HTTP/2.0"
 	Data      []byte
 	Picture   raster.Picture // by content
+	Layers    []VectorLayer  // of a vector tile
 	Flaw      error          // why the bytes are not a complete picture; nil if they are
 }
 
@@ -175,7 +176,11 @@ func ProbeTile(ctx context.Context, src source.Source, id tiles.ID, client *http
 	r, err := s.get(ctx, first, httpget.TileFields, httpget.MaxTile)
 	p := Probe{Response: r.Response, Tile: id, Address: src.Redact(address), Redirects: r.redirects,
 		Proto: r.proto, Data: r.data}
-	if err == nil {
+	switch {
+	case err == nil && src.Vector():
+		p.Picture = raster.Picture{Kind: raster.PBF, Width: src.TileSize, Height: src.TileSize} // it has no pixels of its own
+		p.Layers, p.Flaw = layersOf("", r.data)
+	case err == nil:
 		p.Picture, p.Flaw = raster.Prove(r.data, 0)
 	}
 	return p, err

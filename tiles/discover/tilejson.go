@@ -18,7 +18,13 @@ type tileJSON struct {
 	tiles                              []string
 	zooms                              tiles.Zooms
 	bounds                             *tiles.Box
-	vector                             bool
+	layers                             []VectorLayer // of vector tiles
+}
+
+// VectorLayer is a row of vector_layers (TileJSON 3.0.0, 3.3).
+type VectorLayer struct {
+	ID     string            `json:"id"`
+	Fields map[string]string `json:"fields"`
 }
 
 // parseTileJSON reads a document by the rules of TileJSON 3.0.0: an invalid
@@ -44,7 +50,7 @@ func parseTileJSON(data []byte) (tileJSON, error) {
 	}
 	t.zooms = tiles.Zooms{Min: low, Max: min(high, tiles.MaxZoom)}
 	t.bounds = box(optional(raw["bounds"], []float64(nil))...)
-	t.vector = len(optional(raw["vector_layers"], []any(nil))) > 0
+	t.layers = optional(raw["vector_layers"], []VectorLayer(nil))
 	return t, nil
 }
 
@@ -72,9 +78,19 @@ func box(v ...float64) *tiles.Box {
 func plainJSON(err error) string { return oneLine(strings.TrimPrefix(err.Error(), "json: "), 120) }
 
 func (t tileJSON) fit(src source.Source, at *url.URL) (source.Source, error) {
-	if t.vector {
-		return src, unfit("a base map needs pictures: give another document",
+	switch {
+	case len(t.layers) > 0 && !src.Vector():
+		return src, unfit(`state format = "pbf", and with [[NAME.draw]] tables as what its layers are drawn`,
 			"its tiles are vector tiles, which are lines and words to be drawn")
+	case len(t.layers) == 0 && src.Vector():
+		return src, unfit("take format and the draw tables out", "its document names no layers of vector tiles")
+	}
+	for _, d := range src.Draw {
+		for _, name := range d.Layers {
+			if !slices.ContainsFunc(t.layers, func(l VectorLayer) bool { return l.ID == name }) {
+				return src, unfit("fix layer in the draw tables: its document has "+layerNames(t.layers), "there is no layer %q in its tiles", name)
+			}
+		}
 	}
 	if src.Zooms.Min < t.zooms.Min || src.Zooms.Max > t.zooms.Max {
 		return src, unfit(fmt.Sprintf("set zooms within [%d, %d]", t.zooms.Min, t.zooms.Max),
@@ -102,6 +118,11 @@ func (t tileJSON) offers(ctx context.Context, s *session, at *url.URL) ([]Offer,
 		src.Zooms = t.zooms
 	}
 	offer := Offer{Source: src, Title: oneLine(t.name, 200), Whole: true}
+	if len(t.layers) > 0 {
+		offer.asVector(t.layers)
+		_, err := t.fit(offer.Source, at)
+		return []Offer{offer}, err
+	}
 	ready, err := t.fit(src, at)
 	if err != nil {
 		return nil, err

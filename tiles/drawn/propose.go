@@ -95,7 +95,7 @@ func (p *Proposal) file(d source.Draw) error {
 	}
 	d.Name = asked
 	if d.Name == "" {
-		d.Name = fieldFor(d.Role, r.fields)
+		d.Name = FieldFor(d.Role, r.fields)
 	}
 	said := "no names: none of its fields is named like one"
 	if d.Name != "" {
@@ -142,23 +142,31 @@ var roleWords = []struct {
 	{source.RolePath, []string{"sidewalk", "trail", "path", "driveway"}},
 	{source.RoleMainStreet, []string{"highway", "freeway", "arterial", "mainroad"}},
 	{source.RoleRail, []string{"rail", "track"}},
-	{source.RoleStreet, []string{"street", "road", "centerline", "centreline", "strt"}},
+	{source.RoleStreet, []string{"street", "road", "centerline", "centreline", "strt", "transportation"}},
 	{source.RoleWater, []string{"water", "hydro", "lake", "river", "stream", "creek", "pond"}},
-	{source.RoleGreen, []string{"park", "wood", "forest", "green"}},
+	{source.RoleGreen, []string{"park", "wood", "forest", "green", "landcover"}},
 	{source.RoleBoundary, []string{"boundar", "limit", "easement", "rightofway", "county", "counties", "states"}},
 	{source.RoleLand, []string{"land", "coast", "shore"}},
 	{source.RolePlace, []string{"place", "landmark", "cities", "towns"}},
+}
+
+// RoleFor is the role that a name of a file or a layer tells, "" when it tells none.
+func RoleFor(name string) source.Role {
+	name = strings.NewReplacer("_", "", "-", "", " ", "").Replace(strings.ToLower(name))
+	for _, row := range roleWords {
+		if slices.ContainsFunc(row.words, func(w string) bool { return strings.Contains(name, w) }) {
+			return row.role
+		}
+	}
+	return ""
 }
 
 // roleOf proposes a role, and says from what; "" when nothing tells.
 func roleOf(d source.Draw, r read) (source.Role, string) {
 	texts := []string{strings.Join(d.Layers, " "), filepath.Base(d.File)}
 	for i, text := range texts {
-		text = strings.NewReplacer("_", "", "-", "", " ", "").Replace(strings.ToLower(text))
-		for _, row := range roleWords {
-			if slices.ContainsFunc(row.words, func(w string) bool { return strings.Contains(text, w) }) {
-				return row.role, "by the name of " + []string{"its layer", "the file"}[i]
-			}
+		if role := RoleFor(text); role != "" {
+			return role, "by the name of " + []string{"its layer", "the file"}[i]
 		}
 	}
 	points := true
@@ -169,14 +177,14 @@ func roleOf(d source.Draw, r read) (source.Role, string) {
 			}
 		}
 	}
-	if points && fieldFor(source.RoleAddress, r.fields) != "" {
+	if points && FieldFor(source.RoleAddress, r.fields) != "" {
 		return source.RoleAddress, "points with house numbers"
 	}
 	return "", ""
 }
 
-// fieldFor is the field that likely carries the name, "" if none does.
-func fieldFor(role source.Role, fields []string) string {
+// FieldFor is the field that likely carries the name, "" if none does.
+func FieldFor(role source.Role, fields []string) string {
 	names := []string{"fullname", "full_name", "name", "namelsad", "label", "gnis_name"}
 	switch role {
 	case source.RoleStreet, source.RoleMainStreet, source.RolePath:

@@ -1,7 +1,6 @@
 package drawn
 
 import (
-	"encoding/json"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -98,7 +97,7 @@ func readOne(d source.Draw) (r read, err error) {
 		for name := range one.Properties {
 			seen[name] = true
 		}
-		value := func(field string) (string, bool) { return textOf(one.Properties, field) }
+		value := func(field string) (string, bool) { return source.TextOf(one.Properties, field) }
 		if !d.Shows(value) {
 			r.hidden++
 			continue
@@ -158,30 +157,6 @@ func listed(fields []string) string {
 	default:
 		return text
 	}
-}
-
-// textOf is the value of a field as text, whatever the case of its name.
-func textOf(properties map[string]any, field string) (string, bool) {
-	v, has := properties[field]
-	if !has {
-		for name, other := range properties {
-			if strings.EqualFold(name, field) {
-				v, has = other, true
-				break
-			}
-		}
-	}
-	switch v := v.(type) {
-	case nil:
-		return "", has
-	case string:
-		return strings.TrimSpace(v), has
-	case float64:
-		return strconv.FormatFloat(v, 'f', -1, 64), has
-	case json.Number:
-		return v.String(), has
-	}
-	return fmt.Sprint(v), has
 }
 
 // stampOf looks at a file and those that belong to it.

@@ -7,6 +7,7 @@ import (
 
 	"groundsheet/tiles"
 	"groundsheet/tiles/fetch/httpcache"
+	"groundsheet/tiles/mvt"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 	"groundsheet/tiles/store"
@@ -52,8 +53,14 @@ func (r recorder) outcomes(j task, with httpcache.Validators, rep reply) ([]outc
 	return out, nil
 }
 
-// images takes a picture only if it is complete.
+// images takes a picture only if it is complete, and a vector tile likewise.
 func (r recorder) images(j task, rep reply) ([]outcome, error) {
+	if r.src.Vector() {
+		if _, err := mvt.Decode(rep.body); err != nil {
+			return nil, retry(err.Error())
+		}
+		return []outcome{r.image(j.wants[0], rep, mvt.Pack(rep.body), raster.PBF)}, nil
+	}
 	picture, err := raster.Prove(rep.body, j.n*r.src.TileSize)
 	if errors.Is(err, raster.WrongSize) {
 		return nil, retry(err.Error() + ": set tile_size in sources.toml to what the source sends")

@@ -121,7 +121,7 @@ func (q *requester) drain(body io.Reader) {
 
 // body reads the body up to the limit and checks its length.
 func (q *requester) body(ctx context.Context, resp *http.Response) ([]byte, error) {
-	if err := encoded(resp.Header); err != nil {
+	if err := q.encoded(resp.Header); err != nil {
 		return nil, err
 	}
 	tooLong := retry(fmt.Sprintf("the answer is longer than %d bytes", q.o.MaxBytes))
@@ -150,13 +150,18 @@ func (q *requester) body(ctx context.Context, resp *http.Response) ([]byte, erro
 
 // encoded refuses a compressed body although none was asked for: unpacking it
 // could fill any memory. The name of the coding is the source's own text, and
-// not repeated unless it is a usual one.
-func encoded(h http.Header) error {
+// not repeated unless it is a usual one. Vector tiles come by gzip mostly; package mvt
+// unpacks them within a bound.
+func (q *requester) encoded(h http.Header) error {
 	name := strings.ToLower(strings.TrimSpace(h.Get("Content-Encoding")))
 	switch name {
 	case "", "identity":
 		return nil
-	case "gzip", "x-gzip", "deflate", "br", "zstd", "compress":
+	case "gzip", "x-gzip":
+		if q.src.Vector() {
+			return nil
+		}
+	case "deflate", "br", "zstd", "compress":
 	default:
 		name = "another way"
 	}

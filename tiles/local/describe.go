@@ -23,6 +23,8 @@ type About struct {
 	Bounds      *tiles.Box  // degrees; nil when not stated
 	RowsFrom    string      // "north", "south", or "" if the folder does not say
 	Sample      []byte      // one of the tiles
+	Vector      bool        // it says that they are vector tiles,
+	Layers      string      // whose layers it describes in JSON (MBTiles 1.3, "Vector tileset metadata"); "" = it does not
 }
 
 // Describe says what an MBTiles file or a folder of z/x/y files holds. An
@@ -40,10 +42,12 @@ func Describe(ctx context.Context, path string) (About, error) {
 		return About{}, err
 	}
 	defer d.close() //nolint:errcheck // nothing was written
-	if err := d.checkFormat(); err != nil {
+	if err := d.checkFormat(d.vector()); err != nil {
 		return About{}, err
 	}
-	return d.about(ctx)
+	a, err := d.about(ctx)
+	a.Vector, a.Layers = d.vector(), d.rows["json"]
+	return a, err
 }
 
 func (d *database) about(ctx context.Context) (About, error) {

@@ -99,7 +99,7 @@ func put(t *testing.T, path string, data []byte) {
 
 func opened(ctx context.Context, kind, file string) (*local.Files, error) {
 	if kind == source.KindMBTiles {
-		return local.OpenMBTiles(ctx, file)
+		return local.OpenMBTiles(ctx, file, false)
 	}
 	return local.OpenFolder(file, source.Source{Name: "a", Kind: kind, File: file}.Path)
 }
@@ -231,7 +231,7 @@ func TestUnusable(t *testing.T) {
 			t.Errorf("%s: %v", c.name, err)
 		}
 	}
-	for name, path := range map[string]string{"empty": empty, "no zooms": dir, "vector": database(t, "pbf"), "none": filepath.Join(dir, "none")} {
+	for name, path := range map[string]string{"empty": empty, "no zooms": dir, "none": filepath.Join(dir, "none")} {
 		if _, err := local.Describe(t.Context(), path); !errors.Is(err, local.Unusable) {
 			t.Errorf("look at %s: %v", name, err)
 		}
@@ -287,12 +287,12 @@ func TestHostileDatabase(t *testing.T) {
 	}
 	// One that grows without bound when it is looked at is not looked at.
 	path = database(t, "png", `DROP TABLE tiles`, `CREATE VIEW tiles AS WITH n(i) AS (SELECT 1) SELECT i AS zoom_level, i AS tile_column, i AS tile_row, zeroblob(9) AS tile_data FROM n`)
-	if _, err := local.OpenMBTiles(t.Context(), path); err == nil || !strings.Contains(err.Error(), "WITH") {
+	if _, err := local.OpenMBTiles(t.Context(), path, false); err == nil || !strings.Contains(err.Error(), "WITH") {
 		t.Errorf("%v", err)
 	}
 	// Functions of the application cannot be called from its schema.
 	path = database(t, "png", `DROP TABLE tiles`, `CREATE VIEW tiles AS SELECT 0 AS zoom_level, 0 AS tile_column, 0 AS tile_row, load_extension('x') AS tile_data`)
-	if f, err := local.OpenMBTiles(t.Context(), path); err == nil {
+	if f, err := local.OpenMBTiles(t.Context(), path, false); err == nil {
 		defer f.Close()
 		if _, _, err := ask(t, f, tiles.ID{}); err == nil {
 			t.Error("an unsafe function was called")
@@ -327,7 +327,7 @@ func FuzzMBTiles(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		path := filepath.Join(t.TempDir(), "a.mbtiles")
 		put(t, path, data)
-		if files, err := local.OpenMBTiles(t.Context(), path); err == nil {
+		if files, err := local.OpenMBTiles(t.Context(), path, false); err == nil {
 			defer files.Close()
 			_, _, _ = ask(t, files, tiles.ID{})
 		}

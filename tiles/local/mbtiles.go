@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,14 +30,14 @@ const openTime = 10 * time.Second
 
 const getMBTiles = "name an MBTiles file of images: file in sources.toml"
 
-// OpenMBTiles opens an MBTiles file of images. An [Unusable] fault says why it
-// cannot be used.
-func OpenMBTiles(ctx context.Context, path string) (*Files, error) {
+// OpenMBTiles opens an MBTiles file of images, or of vector tiles. An [Unusable] fault
+// says why it cannot be used.
+func OpenMBTiles(ctx context.Context, path string, vector bool) (*Files, error) {
 	d, err := openDatabase(ctx, path)
 	if err != nil {
 		return nil, err
 	}
-	if err := d.checkFormat(); err != nil {
+	if err := d.checkFormat(vector); err != nil {
 		return nil, errors.Join(err, d.close())
 	}
 	return &Files{Template: answer.Template("local"), from: d.tile, close: d.close}, nil
@@ -85,19 +86,26 @@ func (d *database) load(ctx context.Context) (err error) {
 	return err
 }
 
-// checkFormat refuses what is not a picture. If the file says nothing, the tiles
-// will tell.
-func (d *database) checkFormat() error {
-	switch format := strings.ToLower(strings.TrimSpace(d.rows["format"])); format {
-	case "", "png", "jpg", "jpeg", "webp", "image/png", "image/jpeg", "image/webp":
+// checkFormat refuses what is not of the stated kind. If the file says nothing, the
+// tiles will tell.
+func (d *database) checkFormat(vector bool) error {
+	format := strings.ToLower(strings.TrimSpace(d.rows["format"]))
+	switch {
+	case format == "", slices.Contains([]string{"png", "jpg", "jpeg", "webp", "image/png", "image/jpeg", "image/webp"}, format) && !vector, d.vector() && vector:
 		return nil
-	case "pbf", "mvt", "application/vnd.mapbox-vector-tile":
+	case d.vector():
 		return unusable(d.path, fmt.Sprintf("it holds vector tiles (format %q), which are lines and words to be drawn, not pictures", format),
-			"a base map needs pictures: png, jpg or webp")
-	default:
-		return unusable(d.path, fmt.Sprintf("its tiles are of format %q", format),
-			"a base map needs pictures: png, jpg or webp")
+			`state format = "pbf", and with [[NAME.draw]] tables as what its layers are drawn`)
+	case vector:
+		return unusable(d.path, fmt.Sprintf("its tiles are of format %q, no vector tiles", format), "take format and the draw tables out")
 	}
+	return unusable(d.path, fmt.Sprintf("its tiles are of format %q", format), "a base map needs pictures (png, jpg, webp) or vector tiles (pbf)")
+}
+
+// vector reports whether the file says that it holds vector tiles.
+func (d *database) vector() bool {
+	format := strings.ToLower(strings.TrimSpace(d.rows["format"]))
+	return slices.Contains([]string{"pbf", "mvt", "application/vnd.mapbox-vector-tile", "application/x-protobuf"}, format)
 }
 
 func (d *database) close() error { return errors.Join(d.get.Close(), d.db.Close()) }

@@ -153,7 +153,7 @@ func (p painter) fills(look Look, items []*item) {
 			}
 			p.line(g, width, dash)
 		case orb.Point:
-			if look.Role != source.RolePlace {
+			if look.Role == source.RoleAddress { // others carry a name
 				p.Dot(p.at(g), width)
 			}
 		}

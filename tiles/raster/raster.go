@@ -22,10 +22,11 @@ const (
 	PNG  Kind = "png"
 	JPG  Kind = "jpg"
 	WebP Kind = "webp"
+	PBF  Kind = "pbf" // vector tiles, packed by gzip: package mvt reads them
 )
 
 // MediaType is the IETF media type of the kind; application/octet-stream for
-// a kind that is not one of the three.
+// a kind that is none of them.
 func (k Kind) MediaType() string {
 	switch k {
 	case PNG:
@@ -34,6 +35,8 @@ func (k Kind) MediaType() string {
 		return "image/jpeg"
 	case WebP:
 		return "image/webp"
+	case PBF:
+		return "application/vnd.mapbox-vector-tile"
 	}
 	return "application/octet-stream"
 }

@@ -180,7 +180,7 @@ func TestDecodeSeesDamageThatProveCannot(t *testing.T) {
 
 func TestMediaTypes(t *testing.T) {
 	for kind, want := range map[Kind]string{
-		"png": "image/png", "jpg": "image/jpeg", "webp": "image/webp", "pbf": "application/octet-stream",
+		"png": "image/png", "jpg": "image/jpeg", "webp": "image/webp", "pbf": "application/vnd.mapbox-vector-tile", "gif": "application/octet-stream",
 	} {
 		if got := kind.MediaType(); got != want {
 			t.Errorf("%s: %s, want %s", kind, got, want)

@@ -151,7 +151,7 @@ func (e entry) stated() map[string]bool {
 
 // checkService looks at what is asked of a service.
 func (c *checker) checkService() {
-	c.unless(c.Format == "" || GoodFormat(c.Format), "format",
+	c.unless(c.Format == "" || c.Vector() || GoodFormat(c.Format), "format",
 		"%q is not possible: a media type of an image, such as image/png or image/jpeg", c.Format)
 	c.unless(slices.Contains([]string{"", "1.3.0", "1.1.1"}, c.Version), "version",
 		`%q is not possible: "1.3.0" or "1.1.1"`, c.Version)

@@ -9,11 +9,11 @@ import (
 	"unicode"
 )
 
-// Draw says of one file what is drawn of it, and as what: one [[NAME.draw]] table of
-// a source of kind drawn.
+// Draw says of one file, or of layers of vector tiles, what is drawn of them, and as
+// what: one [[NAME.draw]] table.
 type Draw struct {
-	File     string              // absolute once read from a file
-	Layers   []string            // of the file, "*" for all; nil = the only one it has
+	File     string              // absolute once read from a file; "" for vector tiles
+	Layers   []string            // of the file, "*" for all, nil = the only one it has; of vector tiles
 	Role     Role                // as what it is drawn
 	Name     string              // field that carries the name or the house number; "" = nothing is written
 	Only     map[string][]string // fields and the values of which a shape has to have one; nil = all shapes
@@ -72,6 +72,24 @@ type entryDraw struct {
 
 const mostDraws = 100
 
+// FormatVector is the format of vector tiles, in the words of the MBTiles 1.3 format row.
+const FormatVector = "pbf"
+
+// Vector reports whether the tiles are vector tiles, whose layers Draw names.
+func (s Source) Vector() bool { return s.Format == FormatVector }
+
+// checkVector looks at what is stated of vector tiles, and that pictures have none of
+// it.
+func (c *checker) checkVector() {
+	if !slices.Contains([]string{KindXYZ, KindTMS, KindTileJSON, KindMBTiles, KindFolder}, c.Kind) {
+		c.unless(!c.Vector() || c.Kind == KindRaster, "format", `"pbf" is not possible for kind %s`, c.Kind)
+		return
+	}
+	c.unless(c.Format == "" || c.Vector(), "format", `%q is not possible: "pbf" for vector tiles; leave it out for pictures`, c.Format)
+	c.unless(!c.Vector() || len(c.Draw) > 0, "draw", `is missing: a [[%s.draw]] table for each layer that is drawn, with layer = "roads" and role = "street"`, c.Name)
+	c.unless(c.Vector() || len(c.Draw) == 0, "draw", `is for vector tiles (format = "pbf") and for kind drawn`)
+}
+
 // draws turns the tables into what is drawn, and lists what is wrong with them.
 func (e entry) draws(wrong *problems) (all []Draw) {
 	wrong.unless(len(e.Draw) <= mostDraws, "draw", "%d tables are more than %d", len(e.Draw), mostDraws)
@@ -81,7 +99,11 @@ func (e entry) draws(wrong *problems) (all []Draw) {
 		var ok bool
 		one.Layers, ok = listed(d.Layer)
 		wrong.unless(ok, key("layer"), "want the name of a layer, or a list of names")
-		wrong.unless(d.File != "", key("file"), `is missing: a file of streets, parcels, water …, such as "streets.shp"`)
+		if e.Kind != KindDrawn {
+			wrong.unless(len(one.Layers) > 0, key("layer"), `is missing: the layer of the tiles, such as "roads"`)
+			wrong.unless(d.File == "" && d.EPSG == 0 && d.Encoding == "", key("file"), "file, epsg and encoding make no sense for vector tiles")
+		}
+		wrong.unless(d.File != "" || e.Kind != KindDrawn, key("file"), `is missing: a file of streets, parcels, water …, such as "streets.shp"`)
 		wrong.unless(slices.Contains(Roles(), one.Role), key("role"), "%q is no role: one of %s", d.Role, roleNames())
 		for _, field := range slices.Sorted(maps.Keys(d.Only)) {
 			values, ok := listed(d.Only[field])
@@ -199,4 +221,26 @@ func (d Draw) Shows(value func(field string) (text string, has bool)) bool {
 		}
 	}
 	return true
+}
+
+// TextOf is the value of a field as text, whatever the case of its name.
+func TextOf(properties map[string]any, field string) (string, bool) {
+	v, has := properties[field]
+	if !has {
+		for name, other := range properties {
+			if strings.EqualFold(name, field) {
+				v, has = other, true
+				break
+			}
+		}
+	}
+	switch v := v.(type) {
+	case nil:
+		return "", has
+	case string:
+		return strings.TrimSpace(v), has
+	case float64:
+		return strconv.FormatFloat(v, 'f', -1, 64), has
+	}
+	return fmt.Sprint(v), has
 }

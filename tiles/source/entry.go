@@ -94,6 +94,7 @@ func (e entry) source(name string) (Source, problems) {
 		c.checkURL()
 	}
 	c.checkService()
+	c.checkVector()
 	c.Placeholders = placeholderHashes(e.Placeholders, &c.problems)
 	c.checkTexts()
 	return c.Source, c.problems

@@ -54,7 +54,7 @@ func (s Source) Pictures() []string {
 func (s Source) Paths() []string {
 	paths := s.Pictures()
 	for _, d := range s.Draw {
-		if !slices.Contains(paths, d.File) {
+		if d.File != "" && !slices.Contains(paths, d.File) {
 			paths = append(paths, d.File)
 		}
 	}

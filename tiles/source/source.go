@@ -42,7 +42,9 @@ type Source struct {
 	CRS       string `toml:"crs"`        // wms: the reference system to ask in; "" = EPSG:3857. raster: of files that state none
 	Metatile  int    `toml:"metatile"`   // wms: tiles along a side of one picture, 1 2 4 8; 0 = 1
 
-	Draw []Draw `toml:"-"` // drawn: the files, and as what each is drawn
+	// drawn: the files, and as what each is drawn; of vector tiles (see [Source.Vector])
+	// the layers, likewise
+	Draw []Draw `toml:"-"`
 
 	Raster // raster: how the operator's own pictures are read
 
@@ -103,13 +105,13 @@ func (s Source) Fingerprint() string {
 		crs = cmp.Or(crs, WebMercator)
 	}
 	text := s.Kind + "\x00" + where + "\x00" + strconv.Itoa(s.TileSize)
-	if ruleOf(s.Kind).document || s.Local() {
+	if ruleOf(s.Kind).document || s.Local() || s.Vector() {
 		text += "\x00" + strings.Join([]string{s.Layer, s.Style, s.Format, s.MatrixSet, crs, s.File}, "\x00")
 	}
 	if s.Kind == KindRaster {
 		text += "\x00" + s.Raster.fingerprint()
 	}
-	if s.Kind == KindDrawn {
+	if s.Kind == KindDrawn { // what is drawn of vector tiles changes no tile
 		for _, d := range s.Draw {
 			text += "\x00" + d.fingerprint()
 		}
@@ -170,9 +172,9 @@ func ruleOf(kind string) kindRule {
 	url := func(example string) map[string]string { return map[string]string{"url": example} }
 	switch kind {
 	case KindXYZ, KindTMS:
-		return kindRule{false, with("subdomains"), url(exampleTemplate)}
+		return kindRule{false, with("subdomains", "format", "draw"), url(exampleTemplate)}
 	case KindTileJSON:
-		return kindRule{true, with(), url(exampleTileJSON)}
+		return kindRule{true, with("format", "draw"), url(exampleTileJSON)}
 	case KindWMTS:
 		return kindRule{true, with("layer", "style", "format", "matrix_set"), url(exampleWMTS)}
 	case KindWMS:
@@ -181,9 +183,9 @@ func ruleOf(kind string) kindRule {
 	case KindOGCTiles:
 		return kindRule{true, with("layer", "format", "matrix_set"), url(exampleOGC)}
 	case KindMBTiles:
-		return kindRule{false, []string{"file"}, map[string]string{"file": exampleMBTiles}}
+		return kindRule{false, []string{"file", "format", "draw"}, map[string]string{"file": exampleMBTiles}}
 	case KindFolder:
-		return kindRule{false, []string{"file"}, map[string]string{"file": exampleFolder}}
+		return kindRule{false, []string{"file", "format", "draw"}, map[string]string{"file": exampleFolder}}
 	case KindRaster:
 		return kindRule{true, with("file", "files", "crs", "format", "bands", "scale", "nodata", "background"), nil}
 	case KindDrawn:

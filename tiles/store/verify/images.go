@@ -9,6 +9,7 @@ import (
 	"golang.org/x/sync/errgroup"
 
 	"groundsheet/tiles"
+	"groundsheet/tiles/mvt"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
 )
@@ -112,8 +113,7 @@ func look(r store.Held) *Flaw {
 	if sha256.Sum256(r.Data) != r.Hash {
 		return found(Changed, "the image of tile %v is not what was kept (its SHA-256 differs)", id)
 	}
-	_, err := raster.Decode(r.Data) // it proves the parts too
-	picture, _ := raster.Glance(r.Data)
+	picture, err := decoded(r)
 	switch {
 	case err != nil:
 		return found(Broken, "tile %v: %v", id, err)
@@ -123,6 +123,17 @@ func look(r store.Held) *Flaw {
 		return found(Mistaken, "tile %v has %d bytes, its record says %d", id, len(r.Data), r.Bytes)
 	}
 	return nil
+}
+
+// decoded decodes an image, which proves the parts too, or a vector tile.
+func decoded(r store.Held) (raster.Picture, error) {
+	if raster.Kind(r.Media) == raster.PBF {
+		_, err := mvt.Decode(r.Data)
+		return raster.Picture{Kind: raster.PBF}, err
+	}
+	_, err := raster.Decode(r.Data)
+	picture, _ := raster.Glance(r.Data)
+	return picture, err
 }
 
 // knownMost bounds the memory for images that stand at many places.

@@ -59,14 +59,22 @@ export async function makeQueue({ pack, book, store, changed }: Parts): Promise<
       }
       changed();
     }
+    let bad: SendError | null = null;
     for (const hash of [...pictures]) {
       const photo = await store.photo(hash);
-      if (photo !== null) await sendPhoto(book, photo);
+      try {
+        if (photo !== null) await sendPhoto(book, photo);
+      } catch (e) {
+        if (!(e instanceof SendError) || e.trouble !== "refused") throw e;
+        bad = e; // it stays here, and keeps none of the others waiting
+        continue;
+      }
       await store.dropPhoto(hash);
       pictures.delete(hash);
       changed();
       if (waiting().length > 0) return sendAll();
     }
+    if (bad !== null) throw bad;
   };
   const kick = () => {
     clearTimeout(timer);

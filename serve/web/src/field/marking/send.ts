@@ -18,8 +18,8 @@ export class SendError extends Error {
   }
 }
 
-/** How many entries go in one request, and how many characters of them. */
-const most = { entries: 100, characters: 400_000 };
+/** How many entries go in one request, and how many characters of them: under a megabyte in any script. */
+const most = { entries: 100, characters: 250_000 };
 /** A piece of a photo, in bytes. */
 export const pieceBytes = 256 * 1024;
 const timeoutMs = 20_000;
@@ -44,6 +44,7 @@ async function ask(url: string, init: RequestInit): Promise<Response> {
   switch (answer.status) {
     case 401: throw new SendError("join", words);
     case 403: throw new SendError("look", words);
+    case 503: throw new SendError(words === "" ? "away" : "refused", words); // it says what keeps it from taking any now
     case 507: throw new SendError("full", words);
     default: throw new SendError(answer.status >= 500 || answer.status === 429 ? "away" : "refused", words);
   }
