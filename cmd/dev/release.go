@@ -211,7 +211,7 @@ func (r repo) manual(ctx context.Context) ([]ship.File, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer os.RemoveAll(dir)
+	defer os.RemoveAll(dir) //nolint:errcheck // the system clears its folder for such
 	if err := r.run(ctx, r.program(), "manual", dir); err != nil {
 		return nil, err
 	}

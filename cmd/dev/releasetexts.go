@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -48,10 +49,14 @@ func (r repo) parts(ctx context.Context, k kind, program string) ([]ship.Part, e
 		c := exec.CommandContext(ctx, "go", "list", "-m", "-f", "{{.Dir}}", module)
 		c.Dir = r.root
 		out, err := c.Output()
-		if dir := strings.TrimSpace(string(out)); err == nil && dir != "" {
-			return dir, nil
+		dir := strings.TrimSpace(string(out))
+		if err == nil && dir == "" {
+			err = errors.New("run go mod download")
 		}
-		return "", fmt.Errorf("the files of module %s are not here (%v); run go mod download", module, err)
+		if err != nil {
+			return "", fmt.Errorf("the files of module %s are not here: %w", module, err)
+		}
+		return dir, nil
 	}
 	all, err := ship.GoParts(program, folder)
 	if err != nil {
@@ -62,8 +67,12 @@ func (r repo) parts(ctx context.Context, k kind, program string) ([]ship.Part, e
 		return nil, err
 	}
 	all = append(all, pages...)
+	root, err := exec.CommandContext(ctx, "go", "env", "GOROOT").Output()
+	if err != nil {
+		return nil, err
+	}
 	goItself, err := ship.LicenseOf("Go standard library", runtime.Version(), "pkg:golang/std@"+strings.TrimPrefix(runtime.Version(), "go"), "BSD-3-Clause",
-		filepath.Join(runtime.GOROOT(), "LICENSE"))
+		filepath.Join(strings.TrimSpace(string(root)), "LICENSE"))
 	if err != nil {
 		return nil, err
 	}

@@ -25,7 +25,7 @@ func shippedTests(ctx context.Context, r repo) error {
 		}
 	}
 	fmt.Printf("%d files, built twice: the same bytes\n", len(made.files))
-	return r.run(ctx, "go", "test", "-tags", "shipped", "-run", "Shipped", "-count=1", "-v", "./cmd/dev", "-args", "-release="+once)
+	return r.run(ctx, "go", "test", "-tags", "shipped", "-run", "Shipped", "-count=1", "-v", "-parallel", "4", "./cmd/dev", "-args", "-release="+once)
 }
 
 func sameBytes(one, other string) error {

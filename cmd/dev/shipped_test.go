@@ -10,6 +10,7 @@ import (
 	"errors"
 	"flag"
 	"io"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -150,6 +151,35 @@ func (c computer) walk(t *testing.T) {
 	if err := prove(t.Context(), c.serve(t, "site")); err != nil {
 		t.Error(err)
 	}
+	c.mark(t)
+}
+
+// mark adds a reading to the field book, as a phone that may does, and proves the book.
+func (c computer) mark(t *testing.T) {
+	t.Helper()
+	const code = "marksmarksmarks"
+	base := c.serve(t, "site", "--always-ask", "--mark-code", code)
+	id := strings.Repeat("ab", 16)
+	body := strings.ReplaceAll(`{"entries":["{'layout':1,'id':'ID','mark':'ID','after':[],'action':'write','who':'Ada','phone':'ID','clock':'2031-05-06T12:00:00Z',`+
+		`'feature':{'type':'Feature','geometry':{'type':'Point','coordinates':[-140.4968,40.4986]},'properties':{'kind':'reading','utility':'gas'}}}"]}`, "'", `\"`)
+	request, err := http.NewRequestWithContext(t.Context(), http.MethodPost, base+"/packs/valve-12/book/entries", strings.NewReader(strings.ReplaceAll(body, "ID", id)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	request.Header.Set("Content-Type", "application/json")
+	request.SetBasicAuth("crew", code)
+	answer, err := http.DefaultClient.Do(request)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := io.ReadAll(answer.Body)
+	_ = answer.Body.Close()
+	if answer.StatusCode != http.StatusOK || !strings.Contains(string(text), `"number":1`) {
+		t.Errorf("the mark: %s, %s", answer.Status, text)
+	}
+	if got := c.run(t, "check", filepath.Join("site", "out", "valve-12.fieldbook")); !strings.Contains(got, "1 mark") {
+		t.Error(got)
+	}
 }
 
 // serve starts a field server that ends with the test.
@@ -173,6 +203,7 @@ func (c computer) serve(t *testing.T, args ...string) (base string) {
 }
 
 func TestShippedArm(t *testing.T) {
+	t.Parallel()
 	dir := unpacked(t, shipped(t, "-linux-arm64.tar.gz"))
 	home := t.TempDir()
 	computer{words: []string{"qemu-aarch64", "-L", "/usr/aarch64-linux-gnu", filepath.Join(dir, "groundsheet")},
@@ -180,6 +211,7 @@ func TestShippedArm(t *testing.T) {
 }
 
 func TestShippedAmd(t *testing.T) {
+	t.Parallel()
 	dir := unpacked(t, shipped(t, "-linux-amd64.tar.gz"))
 	home := t.TempDir()
 	computer{words: []string{filepath.Join(dir, "groundsheet")},

@@ -63,6 +63,7 @@ func in(root string, words ...string) []string {
 }
 
 func TestShippedDebian(t *testing.T) {
+	t.Parallel()
 	if got := must(t, "dpkg-deb", "--info", shipped(t, "_arm64.deb")); !strings.Contains(got, "Architecture: arm64") {
 		t.Error(got)
 	}
@@ -142,7 +143,7 @@ func openAsUser(t *testing.T, root, unit string) {
 			code = said
 		}
 	}
-	go io.Copy(io.Discard, out) //nolint:errcheck // ends with the server
+	go io.Copy(io.Discard, out) // ends with the server
 	if page, err := get(ctx, base+"join"); err != nil || !strings.Contains(string(page), "<html") {
 		t.Errorf("the page to join: %v", err)
 	}

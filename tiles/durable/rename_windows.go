@@ -24,7 +24,7 @@ const patience = 2 * time.Second
 func rename(from, to string) error {
 	for began := time.Now(); ; time.Sleep(20 * time.Millisecond) {
 		err := os.Rename(from, to)
-		if err == nil || !inUse(err) {
+		if err == nil || !inUse(err) || !isFile(to) {
 			return err
 		}
 		aside := filepath.Join(filepath.Dir(to), fmt.Sprintf(".%s.%d.old", filepath.Base(to), os.Getpid()))
@@ -39,6 +39,12 @@ func rename(from, to string) error {
 			return err
 		}
 	}
+}
+
+// isFile tells a file from a folder, which is never moved out of the way.
+func isFile(path string) bool {
+	info, err := os.Lstat(path)
+	return err == nil && info.Mode().IsRegular()
 }
 
 func inUse(err error) bool { return errors.Is(err, errAccess) || errors.Is(err, errSharing) }

@@ -9,3 +9,5 @@ const (
 	longestPath = math.MaxInt
 	fileSystem  = ""
 )
+
+func prepare() error { return nil }

@@ -29,7 +29,10 @@ static int share_files(void) {
 */
 import "C"
 
-import "fmt"
+import (
+	"fmt"
+	"sync"
+)
 
 // Windows takes longer paths only in a form of their own, and SQLite those only by a name
 // of its own.
@@ -38,9 +41,11 @@ const (
 	fileSystem  = "vfs=win32-longpath&"
 )
 
-// A pack that is served can be exchanged only if its readers let it be moved.
-func init() {
+// prepare is called before the first file is opened: a pack that is served can be
+// exchanged only if its readers let it be moved.
+var prepare = sync.OnceValue(func() error {
 	if code := C.share_files(); code != 0 {
-		panic(fmt.Sprintf("SQLite cannot be told to share its files (%d)", code))
+		return fmt.Errorf("SQLite cannot be told to share its files (%d)", code)
 	}
-}
+	return nil
+})

@@ -116,8 +116,14 @@ type connector struct {
 	dsn string
 }
 
-func (c connector) Connect(context.Context) (driver.Conn, error) { return c.drv.Open(c.dsn) }
-func (c connector) Driver() driver.Driver                        { return c.drv }
+func (c connector) Connect(context.Context) (driver.Conn, error) {
+	if err := prepare(); err != nil {
+		return nil, err
+	}
+	return c.drv.Open(c.dsn)
+}
+
+func (c connector) Driver() driver.Driver { return c.drv }
 
 // URI is the "file:" form of a path: a bare path would lose its options, and
 // "?", "#" and "%" in it must be escaped.

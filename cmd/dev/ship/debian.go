@@ -49,7 +49,7 @@ func leastLibc(program string) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	defer f.Close()
+	defer f.Close() //nolint:errcheck // it is only read
 	symbols, err := f.ImportedSymbols()
 	if err != nil {
 		return "", err
