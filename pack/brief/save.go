@@ -10,7 +10,6 @@ import (
 	"path/filepath"
 	"strings"
 
-
 	"groundsheet/pack"
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"

@@ -60,18 +60,6 @@ func hashOf(text []byte) string {
 	return hex.EncodeToString(sum[:])
 }
 
-// identity is what comes before the first entry.
-func identity(pairs [][2]string) string {
-	var b bytes.Buffer
-	for _, p := range pairs {
-		if p[0] != laterSeal {
-			netstring(&b, p[0])
-			netstring(&b, p[1])
-		}
-	}
-	return hashOf(b.Bytes())
-}
-
 // Append adds entries in their order, and answers each: it is on the disk when Append
 // returns, or it is refused and the receipt says why. An entry that is in the book already
 // gets its receipt again. With an error nothing was added.
@@ -118,22 +106,19 @@ func (b *Book) Append(ctx context.Context, from Sender, texts [][]byte) ([]Recei
 	if a.added == 0 {
 		return receipts, nil
 	}
-	if err := a.noteSeal(b); err != nil {
-		return nil, b.explain(err)
+	another := b.used != "" && b.used != b.about.Seal && !slices.Contains(b.about.Later, b.used)
+	if another { // the version of the pack that the book is used with
+		if _, err := tx.ExecContext(ctx, `INSERT INTO about VALUES(?,?)`, laterSeal, b.used); err != nil {
+			return nil, b.explain(err)
+		}
 	}
 	if err := tx.Commit(); err != nil {
 		return nil, b.explain(err)
 	}
-	return receipts, b.explain(b.readAbout(ctx))
-}
-
-// noteSeal notes with which version of its pack the book is used.
-func (a *appender) noteSeal(b *Book) error {
-	if b.used == "" || b.used == b.about.Seal || slices.Contains(b.about.Later, b.used) {
-		return nil
+	if another {
+		b.about.Later = append(b.about.Later, b.used)
 	}
-	_, err := a.tx.ExecContext(a.ctx, `INSERT OR IGNORE INTO about VALUES(?,?)`, laterSeal, b.used)
-	return err
+	return receipts, nil
 }
 
 // namedID is the ID that a text names, also one that is refused; "" where it names none.

@@ -3,6 +3,7 @@ package fieldbook
 import (
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -53,6 +54,27 @@ func TestDiskFull(t *testing.T) {
 		t.Errorf("%+v, %v", s, err)
 	}
 	whole(t, b)
+}
+
+// TestUnmade: a file that a kill left without its first commit is a book without entries,
+// and the next server goes on with it.
+func TestUnmade(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.fieldbook")
+	if err := os.WriteFile(path, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r, err := Read(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := whole(t, r); v.Entries != 0 || r.Close() != nil {
+		t.Errorf("%+v", v)
+	}
+	b := opened(t, path, Options{})
+	appended(t, b, reading("one"))
+	if v := whole(t, b); v.Entries != 1 || b.About().Name != "Larkwater" {
+		t.Errorf("%+v, %+v", v, b.About())
+	}
 }
 
 // TestClockJumps: a laptop's clock that is set back is told, and nothing else changes.

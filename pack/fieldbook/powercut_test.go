@@ -15,7 +15,7 @@ import (
 )
 
 // cuts is how often the power is cut; the soak cuts more often.
-var cuts = 15
+var cuts = 10
 
 // crewEnv names the book that a test's child writes without end.
 const crewEnv = "FIELDBOOK_TEST_CREW"

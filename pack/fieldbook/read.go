@@ -50,6 +50,9 @@ func (b *Book) openRead(path, settings string, more ...string) error {
 		_ = b.db.Close() // it was only read
 		b.db = nil
 	}
+	if errors.Is(err, errUnmade) {
+		return nil // a book without entries
+	}
 	return err
 }
 

@@ -11,7 +11,6 @@ import (
 	"strconv"
 	"strings"
 
-
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/vector"

@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-
 	"groundsheet/pack/job"
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"

@@ -12,7 +12,6 @@ import (
 	"time"
 	"unicode"
 
-
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
