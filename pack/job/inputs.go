@@ -178,10 +178,17 @@ func (j Job) open(name string) (vector.File, error) {
 	}
 	f, err := vector.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return f, fmt.Errorf("%s: there is no such file: check the name", path)
+		return f, noFile(path)
 	}
 	return f, err
 }
+
+// noFile is a file that a job names and that is not there.
+type noFile string
+
+func (path noFile) Error() string { return string(path) + ": there is no such file: check the name" }
+
+func (noFile) Is(target error) bool { return target == fs.ErrNotExist }
 
 // keepKinds keeps the features of two kinds when there are any, and notes what was
 // left out: a pin beside a dig polygon is common. With none of them all are
