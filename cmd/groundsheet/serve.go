@@ -39,6 +39,7 @@ the folder that --fieldbook names. groundsheet check proves it.
 	c.Flags().StringVar(&f.listen, "listen", "127.0.0.1:8460", "address and port; port 0 takes a free one")
 	c.Flags().StringVar(&f.receiver, "position", "", positionHelp)
 	c.Flags().StringVar(&f.fieldbooks, "fieldbook", "", "folder of the field books, when not beside the packs")
+	c.Flags().StringVar(&f.updates, "updates", "", updatesHelp)
 	c.Flags().StringVar(&f.instrument, "instrument", "", instrumentHelp)
 	f.access.add(c)
 	return c
@@ -49,6 +50,7 @@ type serveFlags struct {
 	listen     string
 	receiver   string // its address; "" = none
 	fieldbooks string // folder; "" = beside the packs
+	updates    string // folder; "" = none are taken
 	instrument string // its address; "" = none
 	access     accessFlags
 }
@@ -90,6 +92,9 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 	background.Go(func() { a.reportGuessing(ctx, s.Guessing, 5*time.Second) })
 	if feed != nil {
 		background.Go(func() { a.runReceiver(ctx, feed) })
+	}
+	if f.updates != "" {
+		background.Go(func() { a.takeUpdates(ctx, s, f.updates, 3*time.Second) })
 	}
 	if locator != nil {
 		background.Go(func() { locator.Run(ctx) })

@@ -33,7 +33,7 @@ export function leavesRoom(map: Box, [top, right, bottom, left]: Insets): boolea
 }
 
 /** What lies over the map for long, and what comes and goes with a tap. (A toast goes by itself: for it the map stays.) */
-const lasting = ["#errorbar", "#position-back", "#notices", "#controls"];
+const lasting = ["#errorbar", "#position-back", "#notices", "#controls", "#mark-open"];
 const passing = ["#sheet"];
 
 const boxes = (all: string[]): Box[] => all.flatMap((s) => document.querySelector(s)?.getBoundingClientRect() ?? []);
