@@ -122,7 +122,7 @@ func (b *Book) connect(ctx context.Context, mode string) error {
 	lock := b.path + LockExtension
 	release, err := lockfile.Take(lock, "groundsheet serve")
 	switch {
-	case errors.Is(err, lockfile.Held):
+	case errors.Is(err, lockfile.ErrHeld):
 		return &fault.Fault{Kind: Busy, Place: b.path, Detail: "another server writes into the field book", Err: errors.New(lockfile.Holder(lock)),
 			Remedy: "one server at a time takes marks for a pack: end the other one"}
 	case sqlite.Sort(err) == sqlite.NoRoom:

@@ -5,6 +5,7 @@ package fieldbook
 import (
 	"bufio"
 	"context"
+	"errors"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -47,7 +48,7 @@ func crew(path string) error {
 			e["id"], e["id"], strings.Repeat("x", n%190), e["phone"], e["clock"])
 		receipts, err := b.Append(context.Background(), Sender{"s", "mark"}, [][]byte{text})
 		if err != nil || receipts[0].Refused != "" {
-			return fmt.Errorf("%v, %v", receipts, err)
+			return errors.Join(err, fmt.Errorf("answered %v", receipts))
 		}
 		fmt.Println(receipts[0].ID)
 	}

@@ -252,7 +252,7 @@ func TestALineRunsThroughItsReadings(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer m.close() //nolint:errcheck // it was read alone
+	defer m.close()
 	if err := m.narrow(t.Context(), Options{}); err != nil || len(m.found) != 4 {
 		t.Fatal(len(m.found), err)
 	}

@@ -26,7 +26,7 @@ func Lock(dir, doing string) (unlock func() error, err error) {
 	}
 	unlock, err = lockfile.Take(path, doing)
 	switch {
-	case errors.Is(err, lockfile.Held):
+	case errors.Is(err, lockfile.ErrHeld):
 		return nil, &fault.Fault{Kind: Locked, Place: dir, Detail: "is being worked on by " + lockfile.Holder(path),
 			Remedy: "wait until that has ended, or end it; then do this again"}
 	case err != nil:

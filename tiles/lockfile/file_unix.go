@@ -21,7 +21,7 @@ func open(path string) (*os.File, error) {
 	}
 	_ = f.Close()
 	if errors.Is(err, syscall.EWOULDBLOCK) {
-		return nil, Held
+		return nil, ErrHeld
 	}
 	return nil, err
 }

@@ -18,7 +18,7 @@ func open(path string) (*os.File, error) {
 	h, err := syscall.CreateFile(name, syscall.GENERIC_READ|syscall.GENERIC_WRITE, syscall.FILE_SHARE_READ, nil,
 		syscall.OPEN_ALWAYS, syscall.FILE_ATTRIBUTE_NORMAL, 0)
 	if errors.Is(err, errSharing) {
-		return nil, Held
+		return nil, ErrHeld
 	}
 	if err != nil {
 		return nil, err

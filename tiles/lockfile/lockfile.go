@@ -12,8 +12,8 @@ import (
 	"time"
 )
 
-// Held says that another run has the right; [Holder] says which.
-var Held = errors.New("held by another run")
+// ErrHeld says that another run has the right; [Holder] says which.
+var ErrHeld = errors.New("held by another run")
 
 // Take takes the right, until release is called or the process ends. doing names what is
 // done with it; with the user, the computer and the time it is what a second one is told.
@@ -40,7 +40,7 @@ func Holder(path string) string {
 		return ""
 	}
 	f, err := open(path)
-	if errors.Is(err, Held) {
+	if errors.Is(err, ErrHeld) {
 		return holder(path)
 	}
 	if err == nil { // left by a run that was killed

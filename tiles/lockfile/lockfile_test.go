@@ -17,7 +17,7 @@ func TestTake(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := lockfile.Take(path, "counting too"); !errors.Is(err, lockfile.Held) || !strings.Contains(lockfile.Holder(path), "counting (") {
+	if _, err := lockfile.Take(path, "counting too"); !errors.Is(err, lockfile.ErrHeld) || !strings.Contains(lockfile.Holder(path), "counting (") {
 		t.Errorf("%v, held by %q", err, lockfile.Holder(path))
 	}
 	if err := release(); err != nil {
@@ -44,7 +44,7 @@ func ExampleTake() {
 		fmt.Println(err)
 		return
 	}
-	defer release() //nolint:errcheck // nobody else wants it
+	defer release()
 	fmt.Println("the right is ours")
 	// Output: the right is ours
 }

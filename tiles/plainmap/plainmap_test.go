@@ -67,11 +67,10 @@ func far(a, b image.RGBA, ax, ay, bx, by int) (most int) {
 func TestTilesJoin(t *testing.T) {
 	for _, zoom := range []uint32{14, 16, 19} {
 		m := New(country(uint64(zoom), 400))
-		first := tiles.At(0, 0, int(zoom))
 		lon, lat := home.Center()
 		block, n := source.Source{Kind: source.KindDrawn, TileSize: 256}.Batch(tiles.At(lon, lat, int(zoom)))
 		names := m.Names(block, n, 256)
-		first = tiles.ID{Z: zoom, X: block.X + 1, Y: block.Y + 1}
+		first := tiles.ID{Z: zoom, X: block.X + 1, Y: block.Y + 1}
 		whole := m.paint(viewOf(first, 3, 256), names)
 		odd := 0
 		for i := range uint32(9) {

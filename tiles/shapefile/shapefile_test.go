@@ -50,7 +50,7 @@ func TestLongTextsAreCutAtACharacter(t *testing.T) {
 
 func FuzzTable(f *testing.F) {
 	f.Add("plain", 1.5)
-	f.Add("\x00\xff\r\n", -0.0)
+	f.Add("\x00\xff\r\n", math.Copysign(0, -1))
 	f.Fuzz(func(t *testing.T, text string, v float64) {
 		s := shapefile.Set{
 			Fields: []shapefile.Field{{Name: "t"}, {Name: "n", Number: true}}, Date: day,
