@@ -74,7 +74,10 @@ await inEngines("two phones change one mark, a third looks, and text stays text"
   await two.press(".mark-buttons button", "Strike");
   await two.type(".mark-form textarea", "wrong line");
   await two.press(".mark-form button", "Strike");
-  await two.until("nothing is only here", () => !/only on this phone/.test(document.getElementById("status").innerText));
-  const last = (await field.book()).at(-1);
+  let last;
+  for (let n = 0; n < 50 && last?.action !== "strike"; n++) {
+    last = (await field.book()).at(-1);
+    await new Promise((done) => setTimeout(done, 200));
+  }
   want(last.action === "strike" && last.why === "wrong line" && last.feature === null, JSON.stringify(last));
 });

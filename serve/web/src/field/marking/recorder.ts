@@ -187,6 +187,7 @@ export function makeRecorder(parts: Parts): Recorder {
   };
   const press = (text: string) => {
     typed = text;
+    if (said.alarm && said.mark === "") said = told("");
     show();
   };
   const pad = makePad(units, {
