@@ -3,6 +3,7 @@
 package main
 
 import (
+	"bufio"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -65,7 +66,7 @@ func windows(t *testing.T) (c computer, stick string) {
 	work := t.TempDir()
 	store := t.TempDir()
 	return computer{words: []string{"wine", filepath.Join(dir, "groundsheet.exe")}, dir: work,
-		env: append(wineEnv(at), "GROUNDSHEET_STORE=Z:"+strings.ReplaceAll(store, "/", `\`))}, stick
+		env: append(wineEnv(at), "GROUNDSHEET_STORE="+onDrive(store))}, stick
 }
 
 func TestShippedWindows(t *testing.T) {
@@ -106,6 +107,7 @@ func TestShippedWindows(t *testing.T) {
 			t.Error(got)
 		}
 	})
+	t.Run("double click", c.doubleClick) // the last: it ends all that runs in this Windows
 }
 
 // A pack may be packed again while phones look at it, and nothing of the old one is left.
@@ -158,7 +160,7 @@ func (c computer) locks(t *testing.T) {
 
 // console: words come as UTF-8 to whoever reads the output, whatever the console's code page.
 func (c computer) console(t *testing.T) {
-	script := "chcp 437 >nul\r\n\"Z:" + strings.ReplaceAll(c.words[1], "/", `\`) + "\" check site > said.txt\r\n"
+	script := "chcp 437 >nul\r\n\"" + onDrive(c.words[1]) + "\" check site > said.txt\r\n"
 	if err := os.WriteFile(filepath.Join(c.dir, "say.bat"), []byte(script), 0o644); err != nil {
 		t.Fatal(err)
 	}
@@ -170,3 +172,49 @@ func (c computer) console(t *testing.T) {
 		t.Errorf("%q, %v", text, err)
 	}
 }
+
+// doubleClick starts the program as Explorer does: the desk opens, and a browser with it.
+func (c computer) doubleClick(t *testing.T) {
+	read, write, err := os.Pipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	screen := exec.CommandContext(t.Context(), "Xvfb", "-displayfd", "3", "-screen", "0", "800x600x24")
+	screen.ExtraFiles = []*os.File{write}
+	if err := screen.Start(); err != nil {
+		t.Fatal(err)
+	}
+	_ = write.Close()
+	number, err := bufio.NewReader(read).ReadString('\n')
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := filepath.Join(c.dir, "opened.txt")
+	browser := filepath.Join(c.dir, "browser.bat")
+	if err := os.WriteFile(browser, []byte("@echo %* > "+onDrive(said)+"\r\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	c.env = append(c.env, "DISPLAY=:"+strings.TrimSpace(number), "BROWSER="+onDrive(browser))
+	explorer := c
+	explorer.words = []string{"wine", "explorer", "/desktop=click,800x600", onDrive(c.words[1])}
+	click := explorer.command(t.Context())
+	if err := click.Start(); err != nil {
+		t.Fatal(err)
+	}
+	defer func() { // the desk would go on without the one that started it
+		end := explorer
+		end.words = []string{"wineserver", "-k"}
+		end.run(t)
+		_, _ = click.Wait(), screen.Process.Kill()
+		_ = screen.Wait()
+	}()
+	for began := time.Now(); time.Since(began) < 40*time.Second; time.Sleep(200 * time.Millisecond) {
+		if text, err := os.ReadFile(said); err == nil && strings.Contains(string(text), "open.html") {
+			return
+		}
+	}
+	t.Error("no browser was opened")
+}
+
+// onDrive is a path as Wine's Windows names it.
+func onDrive(path string) string { return "Z:" + strings.ReplaceAll(path, "/", `\`) }

@@ -123,7 +123,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 	check("soak", nil, func(ctx context.Context) error { return r.run(ctx, "go", soakArgs("-for=30s", "-hostile=3s")...) })
 	check("readings close together", []string{"chromium"}, func(ctx context.Context) error { return closeInBrowser(ctx, r) })
 	check("very many readings", []string{"chromium"}, func(ctx context.Context) error { return manyInBrowser(ctx, r) })
-	check("shipped", []string{"aarch64-linux-gnu-gcc", "qemu-aarch64", "x86_64-w64-mingw32-gcc", "wine", "debootstrap"}, func(ctx context.Context) error { return shippedTests(ctx, r) })
+	check("shipped", []string{"aarch64-linux-gnu-gcc", "qemu-aarch64", "x86_64-w64-mingw32-gcc", "wine", "Xvfb", "debootstrap"}, func(ctx context.Context) error { return shippedTests(ctx, r) })
 	if len(results) == 0 {
 		return fmt.Errorf("no check begins with %q", only)
 	}

@@ -28,7 +28,8 @@ type Find struct {
 	Geometry orb.Geometry   // degrees: an orb.Point, orb.MultiLineString or orb.MultiPolygon; nil = no place
 	Values   map[string]any // by the name of the field: string or float64; missing = not stated
 	Photos   []string       // SHA-256 of each
-	still    []orb.Point    // of a line worked out: positions that are on NAD83(2011) already
+	mixed    bool           // of a line worked out: its readings are on several datums
+	still    []orb.Point    // of a line worked out: positions that no shift is for
 }
 
 // text is a value in words; "" where it is not stated.

@@ -2,6 +2,7 @@ package handover
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"path/filepath"
 	"time"
@@ -20,18 +21,18 @@ type BookState struct {
 
 // material is what the books hold, as far as it goes along.
 type material struct {
-	open     []*fieldbook.Book
-	books    []BookState
-	found    []Find
-	records  []Find
-	marks    []fieldbook.Mark // that go along, for maps
-	rivals   []string         // the other versions of marks, in words
-	struck   int
-	cut      []Find // left out: not of the area or the utilities that were asked for
-	noPhoto  int    // photos that did not come
-	photos   map[string]photo
-	newest   time.Time // of the entries, by the laptops' clocks
-	unreadOf int       // entries that cannot be read
+	open    []*fieldbook.Book
+	books   []BookState
+	found   []Find
+	records []Find
+	all     []fieldbook.Mark
+	marks   []fieldbook.Mark // of all: not struck
+	rivals  []string         // the other versions of marks, in words
+	struck  int
+	cut     []Find // left out: not of the area or the utilities that were asked for
+	noPhoto int    // photos that did not come
+	photos  map[string]photo
+	newest  time.Time // of the entries, by the laptops' clocks
 }
 
 // photo is where a photo is.
@@ -79,8 +80,8 @@ func gather(ctx context.Context, paths []string) (m *material, err error) {
 		}
 		all = append(all, entries...)
 	}
-	marks := fieldbook.Fold(all)
-	for _, mark := range marks {
+	m.all = fieldbook.Fold(all)
+	for _, mark := range m.all {
 		if mark.Struck {
 			m.struck++
 			continue
@@ -159,6 +160,7 @@ func stampOf(t time.Time) string { return t.UTC().Format("2006-01-02T15:04:05.00
 func (m *material) addPhotos(ctx context.Context, mark fieldbook.Mark, f *Find) error {
 	listed, _ := mark.Feature.Properties["photos"].([]any)
 	text := ""
+	var taken []map[string]any
 	for _, one := range listed {
 		p, _ := one.(map[string]any)
 		hash, _ := p["hash"].(string)
@@ -177,8 +179,22 @@ func (m *material) addPhotos(ctx context.Context, mark fieldbook.Mark, f *Find) 
 			text += "; "
 		}
 		text += name
+		told := map[string]any{"photo": name}
+		for _, what := range []string{"taken", "direction_deg", "lat", "lon"} {
+			if p[what] != nil {
+				told[what] = p[what]
+			}
+		}
+		if len(told) > 1 {
+			taken = append(taken, told)
+		}
 	}
 	f.set("photos", text)
+	if len(taken) > 0 {
+		other, err := json.Marshal(map[string]any{"photos": taken})
+		f.set("other", string(other))
+		return err
+	}
 	return nil
 }
 

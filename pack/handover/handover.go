@@ -149,11 +149,12 @@ func (m *material) narrow(ctx context.Context, o Options) (err error) {
 			return err
 		}
 	}
+	touches := derive.Touching(o.Area)
 	keep := func(f Find) bool {
 		if o.Utilities != nil && !slices.Contains(o.Utilities, f.Utility) {
 			return false
 		}
-		return o.Area == nil || f.Geometry == nil || derive.Touches(f.Geometry, o.Area)
+		return o.Area == nil || f.Geometry == nil || touches(f.Geometry)
 	}
 	kept := map[string]bool{}
 	m.found = slices.DeleteFunc(m.found, func(f Find) bool {
@@ -165,9 +166,9 @@ func (m *material) narrow(ctx context.Context, o Options) (err error) {
 		return true
 	})
 	m.records = slices.DeleteFunc(m.records, func(f Find) bool { return !keep(f) })
-	for _, mark := range m.marks {
+	for _, mark := range m.all {
 		for _, v := range mark.Rivals {
-			if kept[mark.ID] {
+			if mark.Struck || kept[mark.ID] {
 				m.rivals = append(m.rivals, rival(mark, v))
 			}
 		}

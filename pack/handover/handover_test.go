@@ -174,6 +174,11 @@ func TestShift(t *testing.T) {
 		t.Fatal(err)
 	}
 	wgs := Find{Geometry: at, Values: map[string]any{}}
+	for _, stated := range []string{"NAD83", "NAD 83 (2011)", "ETRS89"} {
+		if got, err := shifted.place(Find{Geometry: at, Values: map[string]any{"frame": stated}}); err != nil || got != orb.Geometry(at) {
+			t.Errorf("%s: %v, %v", stated, got, err)
+		}
+	}
 	nad := Find{Geometry: at, Values: map[string]any{"frame": "NAD83(2011) epoch 2010"}}
 	moved, err := shifted.place(wgs)
 	if err != nil {
@@ -234,4 +239,40 @@ func FuzzCell(f *testing.F) {
 			t.Errorf("%q became %q", s, got)
 		}
 	})
+}
+
+// TestALineRunsThroughItsReadings: also where they are on two datums and a shift moves some.
+func TestALineRunsThroughItsReadings(t *testing.T) {
+	of := func(name, frame string, minutes int, at string) mark {
+		return mark{name: name, minutes: minutes, geometry: `{"type":"Point","coordinates":` + at + `}`, properties: map[string]any{
+			"kind": "reading", "utility": "gas", "line": idOf("run"), "position": map[string]any{"from": "receiver", "frame": frame}}}
+	}
+	book := bookOf(t, []mark{of("a", "NAD83(2011)", 0, "[-104.9,39.5]"), of("b", "", 1, "[-104.9,39.5001]"), of("c", "ITRF2020", 2, "[-104.9,39.5002]")})
+	m, err := gather(t.Context(), []string{book})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer m.close() //nolint:errcheck // it was read alone
+	if err := m.narrow(t.Context(), Options{}); err != nil || len(m.found) != 4 {
+		t.Fatal(len(m.found), err)
+	}
+	for _, shift := range []string{"none", "WGS 84 to NAD83(2011) at 2031.3"} {
+		g, err := NewGround(6428, shift)
+		if err != nil {
+			t.Fatal(err)
+		}
+		line, err := g.place(m.found[3])
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, f := range m.found[:3] {
+			at, err := g.place(f)
+			if err != nil || at != orb.Geometry(line.(orb.MultiLineString)[0][i]) {
+				t.Errorf("%s: reading %d at %v, the line at %v, %v", shift, i, at, line, err)
+			}
+		}
+	}
+	if d := (Ground{}).datum(m.found[3]); !strings.Contains(d, "not on one datum") {
+		t.Error(d)
+	}
 }

@@ -1,6 +1,7 @@
 package handover
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"regexp"
@@ -117,18 +118,23 @@ func (g Ground) Text() string {
 
 var blanks = strings.NewReplacer(" ", "", "-", "", "_", "")
 
-// onNAD83 says whether a find is stated to be on NAD83(2011) already.
-func onNAD83(f Find) bool {
-	frame := strings.ToUpper(blanks.Replace(f.text("frame")))
-	return strings.HasPrefix(frame, shiftTo) || strings.HasPrefix(frame, "NAD832011")
+// frames that differ from WGS 84 by centimeters.
+var global = regexp.MustCompile(`^(WGS84|ITRF|IGS|$)`)
+
+// moves says whether the shift is for a find: not where it is stated to be on another datum
+// than WGS 84, such as NAD83 itself.
+func (g Ground) moves(f Find) bool {
+	return g.epoch != 0 && global.MatchString(strings.ToUpper(blanks.Replace(f.text("frame"))))
 }
 
 // datum says what the numbers of a find are on.
 func (g Ground) datum(f Find) string {
 	stated := f.text("frame")
 	switch {
-	case g.epoch != 0 && !onNAD83(f):
-		return words.Say("handover.datum_shifted", "to", shiftTo, "epoch", strconv.FormatFloat(g.epoch, 'f', -1, 64))
+	case f.mixed:
+		return words.Say("handover.datum_mixed")
+	case g.moves(f):
+		return words.Say("handover.datum_shifted", "to", shiftTo, "from", cmp.Or(stated, words.Say("handover.datum_unstated")), "epoch", plainNumber(g.epoch))
 	case g.epoch != 0:
 		return words.Say("handover.datum_there", "stated", stated)
 	case stated != "":
@@ -146,7 +152,7 @@ func (g Ground) place(f Find) (orb.Geometry, error) {
 	}
 	ok := true
 	move := func(p orb.Point) orb.Point {
-		if g.epoch != 0 && !onNAD83(f) && !slices.Contains(f.still, p) {
+		if g.moves(f) && !slices.Contains(f.still, p) {
 			ok = ok && geodesic.OnNAD83(p)
 			by := geodesic.NAD83Shift(p, g.epoch)
 			p = geodesic.At(p).Degrees(orb.Point{by.East, by.North})

@@ -90,7 +90,7 @@ func marks(t testing.TB) []mark {
 		{name: "r1", geometry: `{"type":"Point","coordinates":[-140.4967104,40.4986003]}`, properties: map[string]any{
 			"kind": "reading", "utility": "water", "line": run, "depth_m": 1.02, "depth_as_typed": "3 ft 4 in", "depth_reference": "center",
 			"method": "signal", "frequency_hz": 8192, "current_ma": 12, "quality_level": "B", "position": position,
-			"photos":     []any{map[string]any{"hash": photo, "type": "image/jpeg", "bytes": 700}, map[string]any{"hash": strings.Repeat("ab", 32), "type": "image/png", "bytes": 9}},
+			"photos":     []any{map[string]any{"hash": photo, "type": "image/jpeg", "bytes": 700, "taken": "2031-05-06T11:59:00Z", "direction_deg": 271.5, "lat": nil}, map[string]any{"hash": strings.Repeat("ab", 32), "type": "image/png", "bytes": 9}},
 			"instrument": map[string]any{"line": "depth=1.02;f=8192", "received": "2031-05-06T12:00:00Z"}}},
 		{name: "r2", minutes: 1, geometry: `{"type":"Point","coordinates":[-140.4967101,40.4986903]}`, properties: map[string]any{
 			"kind": "reading", "utility": "water", "line": run, "quality_level": "C", "method": "signal", "position": map[string]any{"from": "cross"}}},

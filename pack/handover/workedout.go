@@ -53,14 +53,14 @@ func (f *Find) frame(readings []Find) {
 	same := true
 	for _, r := range readings {
 		same = same && r.text("frame") == readings[0].text("frame")
-		if p, ok := r.Geometry.(orb.Point); ok && onNAD83(r) {
+		if p, ok := r.Geometry.(orb.Point); ok && !(Ground{epoch: firstEpoch}).moves(r) {
 			f.still = append(f.still, p)
 		}
 	}
 	if same {
 		f.set("frame", readings[0].text("frame"))
 	} else {
-		f.set("frame", words.Say("handover.frames_differ"))
+		f.mixed = true
 	}
 }
 

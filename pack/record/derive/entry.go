@@ -208,5 +208,8 @@ func (s areaIndex) pathIsNear(path orb.LineString, reach float64) bool {
 	return slices.ContainsFunc(path, s.contains) || len(path) > 0 && s.distance(path, reach) <= reach
 }
 
-// Touches reports whether a shape lies in an area at least in part, or touches it.
-func Touches(g orb.Geometry, area orb.MultiPolygon) bool { return newAreaIndex(area).isNear(g, 0) }
+// Touching tells of shapes whether they lie in an area at least in part, or touch it.
+func Touching(area orb.MultiPolygon) func(orb.Geometry) bool {
+	s := newAreaIndex(area)
+	return func(g orb.Geometry) bool { return s.isNear(g, 0) }
+}
