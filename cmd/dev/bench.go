@@ -31,7 +31,8 @@ page   the map page in Chromium with the processor slowed down four times: the
        first picture over 10 Mbit/s, and the longest frames while the map moves
        over 100,000 readings
 desk   the desk in Chromium: the longest piece of work while a corner of an area of
-       5,000 is dragged, and over a list of 2,000 jobs`,
+       5,000 is dragged, and over a list of 2,000 jobs; the time of a scripted person
+       from an empty folder to packing`,
 		RunE: func(c *cobra.Command, args []string) error {
 			pattern := "."
 			if len(args) == 1 {

@@ -41,5 +41,6 @@ func benchDesk(ctx context.Context, r repo) error {
 	if err := build(ctx, r); err != nil {
 		return err
 	}
-	return errors.Join(deskTest(ctx, r, "corners.mjs", "--bench"), deskTest(ctx, r, "many.mjs", "--bench"))
+	return errors.Join(deskTest(ctx, r, "corners.mjs", "--bench"), deskTest(ctx, r, "many.mjs", "--bench"),
+		deskTest(ctx, r, "person.mjs", "--bench"))
 }

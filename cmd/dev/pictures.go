@@ -17,10 +17,11 @@ import (
 
 // The pictures of README.md, in testdata/pictures, and the largest that each and all of
 // them may be, in bytes. They show the demo's invented job.
-var readmePictures = []string{"day.webp", "sun.webp", "night.webp", "brief.webp", "plan.svg"}
+var readmePictures = []string{"day.webp", "sun.webp", "night.webp", "brief.webp", "desk.webp", "plan.svg"}
 
 const (
 	largestPicture  = 150_000
+	largestScreen   = 250_000 // of the desk, which is a whole screen
 	largestPictures = 900_000
 )
 
@@ -28,8 +29,8 @@ func picturesCommand() *cobra.Command {
 	return &cobra.Command{
 		Use: "pictures", Short: "Make the pictures of README.md anew, from the demo's invented job", Args: cobra.NoArgs,
 		Long: `pictures packs the demo's invented job, serves it, and photographs the map page by
-day, in strong sun and by night, and a sheet of the brief; what plan says on the terminal
-becomes a drawing. They go into testdata/pictures. It needs Chromium.`,
+day, in strong sun and by night, a sheet of the brief, and the desk; what plan says on
+the terminal becomes a drawing. They go into testdata/pictures. It needs Chromium.`,
 		RunE: func(c *cobra.Command, _ []string) error { return withRoot(c.Context(), makePictures) },
 	}
 }
@@ -63,7 +64,13 @@ func makePictures(ctx context.Context, r repo) error {
 	brief := strings.TrimSuffix(d.pack(), ".mbtiles") + ".html"
 	photographed := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/pictures.mjs",
 		"--url", server.base, "--brief", brief, "--to", to, "--largest", fmt.Sprint(largestPicture))
-	return errors.Join(photographed, server.stop())
+	return errors.Join(photographed, server.stop(), d.photographDesk(ctx, to))
+}
+
+// photographDesk opens the desk on the demo's job.
+func (d demoRun) photographDesk(ctx context.Context, to string) error {
+	return d.repo.runIn(ctx, d.repo.path("serve", "web"), []string{"GROUNDSHEET=" + d.repo.program()}, "node", "test/deskpicture.mjs",
+		"--jobs", d.dir, "--store", filepath.Join(d.dir, "store"), "--to", to, "--largest", fmt.Sprint(largestScreen))
 }
 
 // drawPlan writes what plan says on the terminal as a drawing.

@@ -32,11 +32,17 @@ func TestPicturesOfREADME(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	largest := func(name string) int64 {
+		if name == "desk.webp" {
+			return largestScreen
+		}
+		return largestPicture
+	}
 	var all int64
 	for _, f := range files {
 		info, err := f.Info()
-		if err != nil || !slices.Contains(readmePictures, f.Name()) || info.Size() == 0 || info.Size() > largestPicture {
-			t.Errorf("%s: %v, %d bytes; the chore makes %v, of %d bytes at most", f.Name(), err, info.Size(), readmePictures, largestPicture)
+		if err != nil || !slices.Contains(readmePictures, f.Name()) || info.Size() == 0 || info.Size() > largest(f.Name()) {
+			t.Errorf("%s: %v, %d bytes; the chore makes %v, of %d bytes at most", f.Name(), err, info.Size(), readmePictures, largest(f.Name()))
 		}
 		all += info.Size()
 	}

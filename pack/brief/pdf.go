@@ -7,12 +7,14 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/paulmach/orb"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
+	"golang.org/x/image/font/sfnt"
 )
 
 // face is the name of the font within the document.
@@ -43,15 +45,36 @@ func newPDF(size string, title string, now time.Time) *pdfCanvas {
 
 func (p *pdfCanvas) write(w io.Writer) error { return p.pdf.Output(w) }
 
-// printable replaces what the font's tables cannot hold.
+// glyphs is the font that tells which characters have a picture; the bold one has the same.
+var glyphs = sync.OnceValue(func() *sfnt.Font {
+	f, err := sfnt.Parse(goregular.TTF)
+	if err != nil {
+		panic("brief: " + err.Error()) // it is built in
+	}
+	return f
+})
+
+// printable replaces what the font has no picture of: the library counts it as narrow
+// and draws it wide, over what stands beside it.
 func printable(s string) string {
+	ascii := func(r rune) bool { return r > '~' || r < ' ' }
+	if strings.IndexFunc(s, ascii) < 0 {
+		return s
+	}
+	var buffer sfnt.Buffer
 	return strings.Map(func(r rune) rune {
 		if r > 0xffff {
-			return '\ufffd'
+			return missing
+		}
+		if i, err := glyphs().GlyphIndex(&buffer, r); err != nil || i == 0 && r >= ' ' {
+			return missing
 		}
 		return r
 	}, s)
 }
+
+// missing stands for a character without a picture.
+const missing = '\ufffd'
 
 func (p *pdfCanvas) font(size float64, bold bool) {
 	style := ""

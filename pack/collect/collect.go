@@ -12,9 +12,11 @@ import (
 	"context"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/job"
+	"groundsheet/pack/record"
 	"groundsheet/tiles/fault"
 	"groundsheet/tiles/measure"
 )
@@ -122,7 +124,9 @@ func (c *collecting) run(text []byte, books []string) (out job.Rewriting, err er
 	if c.job, err = job.Parse(text, c.dir); err != nil {
 		return out, err
 	}
-	in, err := c.job.ReadInputs()
+	own := c.job // without what is written anew, which may be broken or gone
+	own.Overlays = slices.DeleteFunc(slices.Clone(own.Overlays), func(m record.Meta) bool { return IsFound(m.File) })
+	in, err := own.ReadInputs()
 	if err != nil {
 		return out, err
 	}

@@ -50,6 +50,16 @@ func TestBringHome(t *testing.T) {
 	}
 	same(t, before, files(t, dir))
 
+	// Somebody wrote into an overlay, and took one away: both are as the books have them again.
+	write(t, filepath.Join(dir, "overlays", "found-water.geojson"), "broken")
+	if err := os.Remove(filepath.Join(dir, "overlays", "found-gas.geojson")); err != nil {
+		t.Fatal(err)
+	}
+	if r := run(t, dir, book); !r.Written || len(r.Changes) != 0 {
+		t.Errorf("mended: %+v", r)
+	}
+	same(t, before, files(t, dir))
+
 	// The day after: one is changed, one struck; the last of its utility takes its overlay away.
 	add(t, book, first.then("a2", "write", 10, "a"), reading("b", 1, 2, nil).then("b2", "strike", 11, "b"))
 	r = run(t, dir, book)

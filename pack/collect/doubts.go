@@ -57,19 +57,13 @@ func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) 
 	for _, m := range c.forged(byID) {
 		d.add(m, "two texts", words.Say("collect.two_texts", "mark", nameOf(m)))
 	}
-	var recorded []record.Overlay
-	for _, o := range in.Overlays {
-		if !IsFound(o.File) {
-			recorded = append(recorded, o)
-		}
-	}
 	for _, f := range all {
 		fresh := f.overlay
 		fresh.Features = slices.DeleteFunc(slices.Clone(f.overlay.Features), func(g geojson.Feature) bool { return !looked[record.Text(g.Properties, "mark")] })
 		for _, g := range fresh.Features {
 			d.feature(byID[record.Text(g.Properties, "mark")], g)
 		}
-		for _, compared := range derive.Compare(fresh, recorded, c.job.DepthGap.Meters()) {
+		for _, compared := range derive.Compare(fresh, in.Overlays, c.job.DepthGap.Meters()) {
 			d.against(byID[record.Text(fresh.Features[compared.Found].Properties, "mark")], compared)
 		}
 	}

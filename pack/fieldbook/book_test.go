@@ -380,7 +380,11 @@ func TestBadPhotos(t *testing.T) {
 	svg := []byte(`<svg xmlns="http://www.w3.org/2000/svg"><script>1</script></svg>`)
 	bomb := bytes.Clone(png)
 	copy(bomb[16:24], "\x00\x00\xff\xff\x00\x00\xff\xff")
+	huge := bytes.Clone(jpg)
+	frame := bytes.Index(huge, []byte{0xff, 0xc0}) // the frame header: 60,000 × 60,000 pixels from now on
+	copy(huge[frame+5:], "\xea\x60\xea\x60")
 	for name, p := range map[string]Piece{
+		"huge":         {hashOf(huge), "image/jpeg", 0, 0, huge},
 		"svg as png":   {hashOf(svg), "image/png", int64(len(svg)), 0, svg},
 		"svg":          {hashOf(svg), "image/svg+xml", int64(len(svg)), 0, svg},
 		"other type":   {hash, "image/png", 0, 0, jpg},

@@ -193,7 +193,7 @@ const mostRows = 1500
 func findTable(m *material, o Options) brief.Section {
 	s := brief.Section{
 		Title: words.Say("handover.find_table"), Head: strings.Split(words.Say("handover.find_head"), " | "),
-		Wide: []float64{0.07, 0.18, 0.16, 0.15, 0.13, 0.14, 0.17},
+		Wide: []float64{0.08, 0.18, 0.15, 0.15, 0.13, 0.14, 0.17},
 	}
 	for _, f := range m.found {
 		if f.Source == WorkedOut || f.Kind == fieldbook.NothingFound || f.Kind == fieldbook.Unlocatable {
@@ -204,7 +204,7 @@ func findTable(m *material, o Options) brief.Section {
 			break
 		}
 		what := strings.Join(append([]string{f.Utility + ", " + f.Kind}, stated(f, "label", "size", "owner", "note")...), "; ")
-		depth := orNot(f.depth())
+		depth := orNot(f.depthIn(o.Units))
 		if of := f.text("depth_reference"); of != "" && f.depth() != "" {
 			depth += ", " + words.Say("handover.depth_to", "what", of)
 		}

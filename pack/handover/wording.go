@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"groundsheet/pack/record"
+	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
 
@@ -33,6 +34,14 @@ func (f Find) depth() string {
 		return decimal(*m, 2) + " m"
 	}
 	return ""
+}
+
+// depthIn is a depth as it was typed, else in the job's units.
+func (f Find) depthIn(units string) string {
+	if m := f.number("depth_m"); m != nil && f.text("depth_as_typed") == "" && units == "us" {
+		return measure.Distance(*m).FeetInches()
+	}
+	return f.depth()
 }
 
 // sentence tells a find in words, one field a line; what limits it is always told.

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"path/filepath"
 	"strings"
 
@@ -12,6 +13,7 @@ import (
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/intake"
 	"groundsheet/tiles/area"
+	"groundsheet/tiles/geodesic"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/places"
 	"groundsheet/tiles/vector"
@@ -136,8 +138,35 @@ func (j Job) features(name string, form record.Form, want vector.Want, notes *[]
 	for _, n := range info.Notes {
 		*notes = append(*notes, name+": "+n)
 	}
+	if err == nil && strings.HasPrefix(info.Datum, "NAD83") {
+		*notes = append(*notes, j.unshifted(name, info.Datum, features))
+	}
 	return features, err
 }
+
+// unshifted tells how far an area on NAD83 may lie from WGS 84, on which positions and
+// most base maps are: areas are taken as they are, whatever is shifted of records.
+func (j Job) unshifted(name, datum string, features []geojson.Feature) string {
+	off := 2.0 // where the published parameters are not for
+	for _, f := range features {
+		if f.Geometry == nil || !geodesic.OnNAD83(f.Geometry.Bound().Center()) {
+			continue
+		}
+		by := geodesic.NAD83Shift(f.Geometry.Bound().Center(), shiftEpoch)
+		off = by.Length()
+		break
+	}
+	off = math.Ceil(10*off) / 10
+	say := words.Say("plan.area_datum", "file", name, "datum", datum, "off", record.LengthsIn(j.Units)(off))
+	if datum == "NAD83" {
+		say += " " + words.Say("plan.area_realization", "more", record.LengthsIn(j.Units)(1))
+	}
+	return say
+}
+
+// shiftEpoch is the year for which the shift of an area is told. In ten years it
+// changes by the width of a hand.
+const shiftEpoch = 2026
 
 func (j Job) open(name string) (vector.File, error) {
 	if data, is := j.unsaved[name]; is {
@@ -149,10 +178,17 @@ func (j Job) open(name string) (vector.File, error) {
 	}
 	f, err := vector.Open(path)
 	if errors.Is(err, fs.ErrNotExist) {
-		return f, fmt.Errorf("%s: there is no such file: check the name", path)
+		return f, noFile(path)
 	}
 	return f, err
 }
+
+// noFile is a file that a job names and that is not there.
+type noFile string
+
+func (path noFile) Error() string { return string(path) + ": there is no such file: check the name" }
+
+func (noFile) Is(target error) bool { return target == fs.ErrNotExist }
 
 // keepKinds keeps the features of two kinds when there are any, and notes what was
 // left out: a pin beside a dig polygon is common. With none of them all are

@@ -1,7 +1,9 @@
 package job
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"slices"
 	"strings"
 
@@ -10,6 +12,7 @@ import (
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/vector"
+	"groundsheet/tiles/words"
 )
 
 // Shape is one shape of a job's area, as a map shows it and as it was drawn there.
@@ -46,7 +49,8 @@ type Dropped struct {
 }
 
 // Shapes are the shapes of the job's area in the order of the job, and what reading
-// its files noted. A file with several shapes gives several with the same From.
+// its files noted. A file with several shapes gives several with the same From; one that
+// is not there gives none, and a note.
 func (j Job) Shapes() (all []Shape, notes []string, err error) {
 	for i, name := range j.Area {
 		one, err := j.shapesOf(fmt.Sprintf("area[%d]", i), Within{File: name}, false, "", &notes)
@@ -81,6 +85,10 @@ func (j Job) Shapes() (all []Shape, notes []string, err error) {
 func (j Job) shapesOf(from string, w Within, along bool, width string, notes *[]string) ([]Shape, error) {
 	name := w.File
 	f, err := j.open(name)
+	if errors.Is(err, fs.ErrNotExist) { // what else there is can be drawn on, and the file is left out when that is saved
+		*notes = append(*notes, words.Say("draw.file_gone", "file", name))
+		return nil, nil
+	}
 	if err != nil {
 		return nil, err
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -44,6 +45,11 @@ func TestStatePlaneInAJob(t *testing.T) {
 	}
 	if all := strings.Join(in.Notes, " "); !strings.Contains(all, "NAD83 / Colorado North (ftUS), EPSG:2231, in us survey ft") {
 		t.Errorf("notes %s", all)
+	}
+	if _, notes, err := j.ReadArea(); err != nil || !slices.ContainsFunc(notes, func(n string) bool {
+		return strings.Contains(n, "dig.csv: the numbers of this area are on NAD83") && strings.Contains(n, "no shift is made") && strings.Contains(n, "up to 3")
+	}) {
+		t.Errorf("%v: nothing tells that the area is on NAD83: %q", err, notes)
 	}
 	contradicted, err := Parse([]byte(head+"[[overlay]]\nfile = \"water.csv\"\nutility = \"water\"\nepsg = 2231\ndatum = \"WGS 84\"\n"), dir)
 	if err != nil {

@@ -8,7 +8,9 @@ import (
 
 	"golang.org/x/image/draw"
 
+	"groundsheet/pack"
 	"groundsheet/pack/plan"
+	"groundsheet/pack/vectorbase"
 	"groundsheet/tiles"
 	"groundsheet/tiles/raster"
 	"groundsheet/tiles/store"
@@ -87,7 +89,7 @@ func (d *drawing) drawZoom(ctx context.Context, ground *image.RGBA, p plan.Plan,
 		if r.Hole || p.Source.Placeholder(r.Hash) {
 			continue
 		}
-		img, err := raster.Decode(r.Data)
+		img, err := decoded(p, r)
 		if err != nil {
 			continue // store verify names it
 		}
@@ -96,6 +98,14 @@ func (d *drawing) drawZoom(ctx context.Context, ground *image.RGBA, p plan.Plan,
 		n++
 	}
 	return n, nil
+}
+
+// decoded is a stored picture, or a stored vector tile drawn.
+func decoded(p plan.Plan, r store.Held) (image.Image, error) {
+	if p.Source.Vector() {
+		return vectorbase.Picture(pack.DrawnOf(p.Source), r.ID, r.Data, p.Source.TileSize)
+	}
+	return raster.Decode(r.Data)
 }
 
 // copyWithin copies the drawn ground where the cover has tiles.

@@ -175,6 +175,16 @@ func Shapes(drawn []pack.Drawn, at tiles.ID, data []byte) (all []plainmap.Shape,
 	return all, nil
 }
 
+// Picture draws one vector tile by itself, with the names that have room in it.
+func Picture(drawn []pack.Drawn, t tiles.ID, data []byte, side int) (*image.RGBA, error) {
+	shapes, err := Shapes(drawn, t, data)
+	if err != nil {
+		return nil, err
+	}
+	m := plainmap.New(shapes)
+	return m.Draw(t, side, m.Names(t, 1, side)), nil
+}
+
 func sizeOf(g orb.Geometry) (n int) {
 	for part := range geojson.Parts(g) {
 		switch g := part.(type) {

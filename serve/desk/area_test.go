@@ -93,7 +93,12 @@ func TestDrawingIsLookedAt(t *testing.T) {
 // send sends the bytes of files as the page does.
 func (o *opened) send(names []string, files []string, out any) (status int, body []byte) {
 	o.t.Helper()
-	path := "/api/read?"
+	return o.sendWith("", names, files, out)
+}
+
+func (o *opened) sendWith(query string, names []string, files []string, out any) (status int, body []byte) {
+	o.t.Helper()
+	path := "/api/read?" + strings.TrimPrefix(query, "&") + "&"
 	for i, n := range names {
 		path += fmt.Sprintf("name=%s&size=%d&", n, len(files[i]))
 	}

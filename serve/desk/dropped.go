@@ -41,22 +41,32 @@ type readDocument struct {
 	Points   []orb.Point         `json:"points"`   // to snap to
 	Notes    map[string][]string `json:"notes"`    // of taking it as "outlines" or "routes"
 	Problems map[string]string   `json:"problems"` // why it cannot be one of them
+	Asks     *asked              `json:"asks"`     // what has to be said before it can be read; null = nothing
 }
 
 // read reads a dropped file, with its side files: ?name=a.shp&size=100&name=a.dbf&size=50,
-// whose bytes come one after the other.
+// whose bytes come one after the other; what the file does not say itself with &epsg=2231
+// and &layer=NAME, and &at=LON,LAT is the place that is looked at.
 func (s *areas) read(r *http.Request) (any, error) {
 	all, err := bodies(r)
 	if err != nil {
 		return nil, err
 	}
 	f := mainOf(all)
+	how, err := howOf(r.URL.Query())
+	if err != nil {
+		return nil, err
+	}
+	f.How = how
 	out := readDocument{Name: f.Name, Outlines: []job.Shape{}, Routes: []job.Shape{}, Points: []orb.Point{}, Notes: map[string][]string{}, Problems: map[string]string{}}
 	outlines, notes, errArea := job.ShapesIn(job.Dropped{File: f})
 	routes, more, errLine := job.ShapesIn(job.Dropped{File: f, Along: true})
 	if len(outlines) == 0 && len(routes) == 0 {
 		if errArea == nil {
 			errArea = errLine
+		}
+		if out.Asks = askHow(f, errArea, r.URL.Query()["at"]); out.Asks != nil {
+			return out, nil
 		}
 		if errArea != nil {
 			return nil, fmt.Errorf("%s: %w", f.Name, errArea)

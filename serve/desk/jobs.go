@@ -3,13 +3,18 @@ package desk
 import (
 	"cmp"
 	"encoding/json"
+	"errors"
+	"io/fs"
 	"net/http"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"time"
 
 	"groundsheet/pack"
 	"groundsheet/pack/job"
+	"groundsheet/tiles/words"
 )
 
 // jobs is the list of jobs, and each of them.
@@ -93,6 +98,25 @@ type baseDocument struct {
 	DeepAlong string `json:"deep_along"`
 }
 
+// areaGone says whether a file of the job's area is not there: then the area can be
+// drawn anew.
+func areaGone(j job.Job) bool {
+	names := append([]string{}, j.Area...)
+	for _, w := range j.Within {
+		names = append(names, w.File)
+	}
+	for _, a := range j.Along {
+		names = append(names, a.File)
+	}
+	return slices.ContainsFunc(names, func(name string) bool {
+		if !filepath.IsAbs(name) {
+			name = filepath.Join(j.Dir, name)
+		}
+		_, err := os.Stat(name)
+		return errors.Is(err, fs.ErrNotExist)
+	})
+}
+
 func (s *jobs) one(r *http.Request) (any, error) {
 	id := r.PathValue("job")
 	seen, err := s.d.look(id)
@@ -123,6 +147,9 @@ func (d *desk) documentOf(id string, seen seen) jobDocument {
 	in, err := d.files.inputsOf(seen)
 	if err != nil {
 		doc.Problem = problemOf(err)
+		if areaGone(j) {
+			doc.Problem.Remedy = words.Say("draw.file_gone_do")
+		}
 		return doc
 	}
 	doc.Ground, doc.Notes = in.Packed.Area, append(doc.Notes, in.Notes...)

@@ -7,9 +7,12 @@ import (
 	"strconv"
 	"time"
 
+	"groundsheet/pack"
 	"groundsheet/pack/office"
+	"groundsheet/pack/vectorbase"
 	"groundsheet/tiles"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/raster"
 	"groundsheet/tiles/source"
 )
 
@@ -128,6 +131,16 @@ func (s *picture) tile(w http.ResponseWriter, r *http.Request) error {
 	}
 	if got.Odd != "" {
 		h.Set(oddHeader, url.PathEscape(got.Odd))
+	}
+	if src.Vector() {
+		drawn, err := vectorbase.Picture(pack.DrawnOf(src), id, got.Data, src.TileSize)
+		if err == nil {
+			got.Data, err = raster.EncodeFlat(drawn)
+		}
+		if err != nil {
+			return err
+		}
+		got.Media = string(raster.PNG)
 	}
 	h.Set("Content-Type", map[string]string{"jpg": "image/jpeg", "png": "image/png", "webp": "image/webp"}[got.Media])
 	h.Set("Content-Length", strconv.Itoa(len(got.Data)))

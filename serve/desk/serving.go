@@ -1,8 +1,10 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"errors"
+	"fmt"
 	"net"
 	"net/http"
 	"path/filepath"
@@ -69,7 +71,7 @@ func (s *serving) steer(r *http.Request) (any, error) {
 		case in.On && t.Job == id && t.State == running:
 			return map[string]any{"task": t.ID}, nil
 		case in.On && t.Job != id:
-			return nil, &fault.Fault{Kind: changed, Detail: "another job is being served", Remedy: "stop that first"}
+			return nil, &fault.Fault{Kind: changed, Detail: fmt.Sprintf("%q is being served, and one job is served at a time", s.nameOf(t.Job)), Remedy: "stop that first"}
 		default:
 			if _, err := s.d.tasks.steer(t.ID, "stop"); err != nil {
 				return nil, err
@@ -93,6 +95,14 @@ func (s *serving) steer(r *http.Request) (any, error) {
 	return map[string]any{"task": s.d.tasks.start(serveKind, id, func(ctx context.Context, report func(Progress)) error {
 		return s.run(ctx, paths, in.Listen, report)
 	})}, nil
+}
+
+func (s *serving) nameOf(id string) string {
+	seen, err := s.d.look(id)
+	if err != nil {
+		return id
+	}
+	return cmp.Or(seen.Job.Name, filepath.Base(seen.Dir))
 }
 
 // run serves until ctx ends.

@@ -137,6 +137,36 @@ func TestManyApart(t *testing.T) {
 	}
 }
 
+// TestBrush: long slivers, nearly parallel, that end within some units of one place, as the margins round
+// the teeth of an outline do: cutting them where they cross must come to an end.
+func TestBrush(t *testing.T) {
+	r := rand.New(rand.NewPCG(15, 2026))
+	unit := 1 / fine
+	for shape := range 400 {
+		middle := orb.Point{-140 + r.Float64(), 40 + r.Float64()}
+		turn, spread := 2*math.Pi*r.Float64(), math.Pow(10, -1-3*r.Float64())
+		at := func(far, angle float64) orb.Point {
+			sin, cos := math.Sincos(angle)
+			return onGrid(orb.Point{middle[0] + far*unit*cos, middle[1] + far*unit*sin}).degrees()
+		}
+		var parts orb.MultiPolygon
+		for len(parts) < 12+r.IntN(20) {
+			angle := turn + spread*(r.Float64()-0.5)
+			ring := orb.Ring{at(2e4+2e4*r.Float64(), angle), at(6*r.Float64(), 7*r.Float64()), at(6*r.Float64(), 7*r.Float64())}
+			p := orb.Polygon{append(ring, ring[0])}
+			if toPolygon(p).Validate() == nil && planar.Area(p) != 0 {
+				parts = append(parts, p)
+			}
+		}
+		got, err := Of(parts)
+		if err != nil {
+			t.Fatalf("brush %d: %v", shape, err)
+		}
+		valid(t, "brush", got)
+		holdsWhatAnyHolds(t, "brush", r, parts, got, unit)
+	}
+}
+
 // FuzzOf takes triangles on a small lattice: every way of touching there is.
 func FuzzOf(f *testing.F) {
 	f.Add([]byte{0, 0, 4, 0, 0, 4, 4, 4, 0, 4, 4, 0}, uint8(1))

@@ -105,22 +105,30 @@ const largestTried = 8 << 20
 // half of the shapes or more lie near the job.
 func (p *proposer) askSystem(err error) bool {
 	degreesAlways := slices.Contains([]string{".geojson", ".kml", ".kmz", ".gpx"}, ending(p.out.meta.File))
-	if !errors.Is(err, vector.RuleProjection) || p.out.meta.EPSG != 0 || degreesAlways || len(p.file.Data) > largestTried {
+	if !errors.Is(err, vector.RuleProjection) || p.out.meta.EPSG != 0 || degreesAlways {
 		return false
 	}
-	var fits []crs.System
-	for _, s := range append(crs.At(p.site.Ground.Center()), inDegrees()...) {
-		f := p.file
-		f.How.EPSG = s.Code
-		if features, _, err := vector.Read(f, vector.Anything); err == nil && p.mostlyNear(features) {
-			fits = append(fits, s)
-		}
-	}
+	fits := SystemsFor(p.file, p.site.Ground.Center(), p.mostlyNear)
 	if len(fits) == 0 {
 		return false
 	}
 	p.systemItem(fits)
 	return true
+}
+
+// SystemsFor are the systems used at a place in which a file is read so that near
+// says yes to its features.
+func SystemsFor(f vector.File, place orb.Point, near func([]geojson.Feature) bool) (fits []crs.System) {
+	if len(f.Data) > largestTried {
+		return nil
+	}
+	for _, s := range append(crs.At(place), inDegrees()...) {
+		f.How.EPSG = s.Code
+		if features, _, err := vector.Read(f, vector.Anything); err == nil && near(features) {
+			fits = append(fits, s)
+		}
+	}
+	return fits
 }
 
 // inDegrees are the systems of plain degrees that are asked about.

@@ -98,6 +98,46 @@ export async function severalPicturesChecks(site, shots) {
     want((await share(page)) > 0.4, `only ${await share(page)} of it is the other picture`);
     await page.screenshot({ path: join(shots, "pictures-other.png") });
   });
+  await check("another picture of the place: ties that were measured and the position stay", async () => {
+    await choose(own.id);
+    await page.click("#sheet-close");
+    const [x, y] = await page.evaluate(() => window.groundsheet.map.getView().getCenter());
+    const at = [x / 6378137 * 180 / Math.PI, (2 * Math.atan(Math.exp(y / 6378137)) - Math.PI / 2) * 180 / Math.PI];
+    await browser.context.grantPermissions(["geolocation"]);
+    await browser.context.setGeolocation({ longitude: at[0], latitude: at[1], accuracy: 8 });
+    await page.click("#position-open");
+    await page.locator('.whose input[value="phone"]').check();
+    await page.click("#sheet-close");
+    await page.waitForFunction(() => /This phone's own/.test(document.getElementById("position-open").innerText));
+    await page.click("#show-tools");
+    await page.locator("#sheet-body button b", { hasText: /^Ties$/ }).click();
+    await page.locator("#sheet-body button", { hasText: "Choose target" }).click();
+    for (const east of [0, 12, -20]) { // the target and two ties
+      await page.evaluate((m) => {
+        const v = window.groundsheet.map.getView();
+        const [x, y] = v.getCenter();
+        v.setCenter([x + m, y + m / 2]);
+      }, east);
+      await settled(page);
+      await page.click("#pick-take");
+      await page.waitForTimeout(200);
+    }
+    if (await page.locator("#pick").isVisible()) await page.click("#pick-done");
+    if (await page.locator("#sheet-close").isVisible()) await page.click("#sheet-close");
+    await settled(page);
+    const told = () => page.evaluate(() => JSON.stringify(window.groundsheet.map.getAllLayers().flatMap((l) => l.getSource()?.getFeatures?.() ?? [])
+      .filter((one) => one.get("kind") === "tape").map((one) => one.getGeometry().getCoordinates())));
+    const mark = () => page.locator("#mark").boundingBox();
+    const [length, place] = [await told(), await mark()];
+    want(length !== "[]" && place !== null, `nothing to compare: ${length}, ${JSON.stringify(place)}`);
+    await choose(other.id);
+    await page.waitForFunction(() => document.getElementById("captured").textContent.includes("2019"));
+    await page.click("#sheet-close");
+    await settled(page);
+    want(await told() === length, `${await told()}, it was ${length}`);
+    const now = await mark();
+    want(now !== null && Math.hypot(now.x - place.x, now.y - place.y) < 2, `the position is at ${JSON.stringify(now)}, it was at ${JSON.stringify(place)}`);
+  });
   await check("back to the job's own picture", async () => {
     await choose(own.id);
     await page.waitForFunction(() => !document.getElementById("captured").textContent.includes("2019"));

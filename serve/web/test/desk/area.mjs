@@ -143,6 +143,31 @@ await test("a corner is dragged; the others keep their digits", async () => {
   const after = (await desk.api(`/api/jobs/${id}/area`)).body.shapes.find((s) => s.kind === "polygon");
   want(JSON.stringify(after.rings[0][0]) === JSON.stringify(before.rings[0][0]) && JSON.stringify(after.rings[0][1]) !== JSON.stringify(before.rings[0][1]), JSON.stringify([before, after]));
 });
+await test("the plan's numbers change while a corner is dragged, before it is let go", async () => {
+  const id = (await desk.api("/api/jobs")).body.jobs[0].id;
+  const all = (await desk.api(`/api/jobs/${id}/area`)).body.shapes;
+  await page.click("#tool-edit");
+  await count(6);
+  const at = all.findIndex((s) => s.kind === "polygon");
+  await page.selectOption("#draw-shape", String(at));
+  const corner = all[at].rings[0][1];
+  await goTo(page, corner, 19);
+  const [x, y] = await middle();
+  const plan = () => page.locator("#panel-takes .sum b").innerText();
+  await page.locator("#panel-takes .sum b").waitFor();
+  const told = new Set([await plan()]);
+  await page.mouse.move(x, y);
+  await page.mouse.down();
+  for (let i = 1; i <= 100 && told.size < 3; i++) {
+    await page.mouse.move(x + Math.min(2 * i, 120) + (i % 2), y - Math.min(2 * i, 120));
+    await page.waitForTimeout(120);
+    told.add(await plan());
+  }
+  want(told.size > 2 && await page.locator("#draw button", { hasText: "Undo" }).isDisabled(), `told: ${[...told].join(" | ")}`);
+  await page.mouse.up();
+  await page.locator("#draw button", { hasText: "Undo" }).click();
+  await page.locator("#draw button", { hasText: "Close" }).click();
+});
 await test("a corner is taken up and put down with keys; a circle is dragged by its edge", async () => {
   const id = (await desk.api("/api/jobs")).body.jobs[0].id;
   const before = (await desk.api(`/api/jobs/${id}/area`)).body.shapes;

@@ -19,7 +19,7 @@ export async function tempFolder() {
   return { dir, remove: () => rm(dir, { recursive: true, force: true }) };
 }
 
-const envOf = (home) => ({ ...process.env, HOME: home, XDG_CONFIG_HOME: join(home, "config"), XDG_CACHE_HOME: join(home, "cache"), GROUNDSHEET_STORE: "" });
+const envOf = (home, store = "") => ({ ...process.env, HOME: home, XDG_CONFIG_HOME: join(home, "config"), XDG_CACHE_HOME: join(home, "cache"), GROUNDSHEET_STORE: store });
 
 /** Runs the program to its end; gives what it wrote and its exit code. */
 export async function run(home, ...args) {
@@ -32,10 +32,10 @@ export async function run(home, ...args) {
   return { out, code };
 }
 
-/** Starts the desk; gives its link, origin and secret, and `stop` and `kill`. `home` keeps its settings and its store. */
-export async function startDesk({ folders = [], home, args = [] }) {
+/** Starts the desk; gives its link, origin and secret, and `stop` and `kill`. `home` keeps its settings, and its store unless another is given. */
+export async function startDesk({ folders = [], home, store, args = [] }) {
   await mkdir(home, { recursive: true });
-  const child = spawn(program, ["desk", ...folders, "--no-browser", ...args], { env: envOf(home), stdio: ["ignore", "pipe", "inherit"] });
+  const child = spawn(program, ["desk", ...folders, "--no-browser", ...args], { env: envOf(home, store), stdio: ["ignore", "pipe", "inherit"] });
   let words = "";
   await new Promise((done, fail) => {
     const late = setTimeout(() => fail(new Error(`the desk does not begin: ${words}`)), 20_000);

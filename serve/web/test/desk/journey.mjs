@@ -15,22 +15,28 @@ export function deskPage(browser, { human = false } = {}) {
   const mouse = browser.page === undefined ? browser : { ...browser, tap: ([x, y]) => browser.page.mouse.click(x, y) };
   const page = mapPage(mouse);
   page.patience = 60_000; // packing takes that long on a machine with other work
+  const wait = (ms) => {
+    desk.taken += ms;
+    return pause(ms);
+  };
   const desk = {
     ...page, clicks: 0,
-    look: () => pause(takes.read),
+    /** what the person has taken, in milliseconds: the rest is the machine's */
+    taken: 0,
+    look: () => wait(takes.read),
     async press(selector, text) {
-      await pause(takes.find);
+      await wait(takes.find);
       await page.press(selector, text);
       desk.clicks++;
     },
     async type(selector, text) {
       await page.until(selector, (s) => document.querySelector(s) !== null, selector);
-      await pause(takes.find + takes.letter * text.length);
+      await wait(takes.find + takes.letter * text.length);
       await page.type(selector, text);
     },
     /** Chooses in a list: a press to open it, one on what it holds. */
     async choose(selector, value) {
-      await pause(takes.find + takes.read / 2);
+      await wait(takes.find + takes.read / 2);
       await page.until(`${value} in ${selector}`, (s, v) => {
         const e = document.querySelector(s);
         if (e === null || ![...e.options].some((o) => o.value === v)) return false;
@@ -42,7 +48,7 @@ export function deskPage(browser, { human = false } = {}) {
     },
     /** Drops a file as a hand does. */
     async drop(selector, name, text) {
-      await pause(takes.find * 3); // to find it in a folder, and to drag it here
+      await wait(takes.find * 3); // to find it in a folder, and to drag it here
       await browser.ev((s, n, t) => {
         const transfer = new DataTransfer();
         transfer.items.add(new File([t], n));
@@ -55,14 +61,14 @@ export function deskPage(browser, { human = false } = {}) {
         const { left, top, width, height } = document.querySelector("#map").getBoundingClientRect();
         return [left + width / 2, top + height / 2];
       });
-      await pause(Math.max(300, takes.find)); // two presses in a moment would be one double press
+      await wait(Math.max(300, takes.find)); // two presses in a moment would be one double press
       await mouse.tap([x + dx, y + dy]);
     },
     /** Goes nearer by the button until the map is at a zoom. */
     async nearer(zoom) {
       for (let i = 0; i < 40 && (await page.view()).zoom < zoom - 0.1; i++) {
         await page.press("#zoom-in");
-        await pause(human ? 350 : 200);
+        await wait(human ? 350 : 200);
       }
       await page.settled();
     },

@@ -39,6 +39,8 @@ const focused = () => page.evaluate(() => {
 /** Goes on with Tab until it comes round; what is wrong with any stop, and what was left out. */
 async function walk(within) {
   await page.evaluate(() => document.querySelectorAll("[data-reached]").forEach((e) => delete e.dataset.reached));
+  await page.waitForTimeout(400);
+  await page.waitForFunction(() => document.querySelector("#panel-takes[aria-busy]") === null); // what can be reached is there
   const wrong = [];
   const stops = [];
   for (let i = 0; i < 120; i++) {

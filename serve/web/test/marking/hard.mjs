@@ -53,8 +53,8 @@ await inEngines("no room, a wrong clock, a phone that looks, ten thousand marks"
   await one.shot("many");
   await one.pad();
   await one.depth(["4", "0"]);
-  want(/kept/.test(await one.keep()), "not kept");
-  await one.until("the clock is told", () => /2 h/.test(document.getElementById("status").innerText) || /more/.test(document.getElementById("status-due").innerText));
+  const first = await one.keep();
+  want(/kept.*Clocks differ: this device is (2 h|1 h 59 min) ahead/.test(first), first);
   await one.press("#pad-done");
   want(/Clocks differ/.test(await one.about()), "the clock is not told");
   await one.until("it is confirmed", () => !/only on this phone/.test(document.getElementById("status").innerText));
@@ -67,6 +67,7 @@ await inEngines("no room, a wrong clock, a phone that looks, ten thousand marks"
     Storage.prototype.setItem = full;
   });
   await one.press("#mark-open");
+  await one.press("#pad-all"); // the run goes on: depths near the last stand for the keys
   await one.depth(["4", "4"]);
   const told = await one.keep();
   want(/Not kept: this browser has no more room/.test(told), told);

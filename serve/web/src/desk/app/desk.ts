@@ -48,6 +48,8 @@ export interface Panel {
   /** beside the title, for buttons and counts */
   aside: HTMLElement;
   show(on: boolean): void;
+  /** Says how it stands, in a word or two, where one chooses among the panels. */
+  says(text: string, tone?: "yes" | "no" | ""): void;
 }
 
 export interface Dialog {

@@ -9,7 +9,7 @@ let count = 0;
 /** Opens a dialog; Escape and its own button close it. The focus goes back to where it was. */
 export function openDialog(title: string): Dialog {
   const before = document.activeElement;
-  const head = make("h2", "", title);
+  const head = make("h2", "", title.replace(/…$/, ""));
   head.id = `dialog-${++count}`;
   const [body, foot] = [make("div", "body"), make("div", "foot")];
   const close = makeButton([say("page.close")], () => box.close());

@@ -20,9 +20,10 @@ export async function pickFolder(desk: Desk, title: string, choose: string, firs
   wrong.setAttribute("role", "alert");
   let picked: string | null = null;
   const go = async (folder: string) => {
+    const was = path.value;
     try {
       const now = await desk.api.get<Folder>(`/api/folders?in=${encodeURIComponent(folder)}`);
-      path.value = now.folder;
+      if (path.value === was) path.value = now.folder; // what was typed meanwhile stays
       wrong.textContent = "";
       const rows = now.folders.map((f) => step(f.job ? say("desk.folder_is_job", { name: f.name }) : f.name, f.folder));
       list.replaceChildren(...(now.parent === "" ? [] : [step(say("desk.folder_up"), now.parent)]), ...rows);

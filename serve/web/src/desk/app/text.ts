@@ -35,3 +35,9 @@ export function ticketText(day: string, now: Date): string {
   if (n === 0) return say("desk.ends_today");
   return n === 1 ? say("desk.ends_tomorrow") : say("desk.ends", { when: weekdayText(day) });
 }
+
+/** What a job without a name is called: the last part of its folder. */
+export const folderName = (folder: string): string => folder.replace(/^.*[\\/]/, "");
+
+/** What is wrong with a job, without the folder that it is of. */
+export const withoutFolder = (text: string, folder: string): string => text.split(`${folder}/`).join("").split(`${folder}\\`).join("").replace(/^(.+?): \1: /, "$1: ");

@@ -1,19 +1,21 @@
 // The area on the map: drawn, changed, looked at by the server, and saved into the job's files by
 // a press of its own. Until then it is only on this page.
-import { byId, makeButton, setAttribute } from "../../shared/lib/dom";
+import { byId, makeButton } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { drawing } from "../app/cell";
-import type { Desk, Job } from "../app/desk";
+import type { Desk } from "../app/desk";
 import { type BarState, makeBar } from "./bar";
 import { makeCross } from "./cross";
 import { openFacts } from "./facts";
 import { readFiles, takeFiles } from "./files";
 import { makeLook } from "./look";
+import { makeAreaReader } from "./readarea";
 import { makeJob, saveInto } from "./save";
 import { type History, makeHistory, type Shape } from "./shapes";
-import { featureOf, geometryOf, makeSketch, shapeOf, toMap } from "./sketch";
+import { makeSketch, shapeOf, showShapes, toMap } from "./sketch";
+import { makePlanTeller } from "./tellplan";
+import { makeToolButtons } from "./toolbuttons";
 import { type Live, makeTools, type ToolKind } from "./tools";
 import { placeTyped } from "./typedplace";
 import "./area.css";
@@ -28,21 +30,16 @@ interface Draft {
   saved: Shape[];
 }
 
-interface Area {
-  etag: string;
-  shapes: Shape[];
-  notes: string[];
-}
-
 export function mountArea(desk: Desk): void {
   const sketch = makeSketch();
+  const areaOf = makeAreaReader(desk);
   sketch.layers.forEach((l) => desk.map.addLayer(l));
   const drafts = new Map<string, Draft>();
   let draft: Draft | null = null;
   let live: Live | null = null;
-  let read: { key: string; area: Promise<Area> } | null = null;
 
   const marginOf = () => (draft?.job == null ? bar.margin.value.trim() : `${desk.job?.margin_m ?? 0}m`);
+  const plan = makePlanTeller(sketch, () => (draft !== null && draft.job === null ? bar.margin.value.trim() : null));
   const tools = makeTools({
     map: desk.map, sketch, units: () => draft?.units ?? "us", width: () => bar.width.value.trim(),
     drawn(s) {
@@ -56,7 +53,7 @@ export function mountArea(desk: Desk): void {
     },
     live(l) {
       live = l;
-      tellLive();
+      if (l !== null && draft !== null) plan.moves(draft.history.now, l);
       drawBar();
     },
     chosen: () => drawBar(),
@@ -77,29 +74,24 @@ export function mountArea(desk: Desk): void {
   });
   const cross = makeCross(desk.map, tools, { undo: () => draft?.history.undo(), redo: () => draft?.history.redo(), remove, cancel: () => setTool(null) });
 
-  // the buttons over the map
-  const kinds: [ToolKind | null, string][] = [["polygon", say("draw.outline")], ["route", say("draw.route")], ["circle", say("draw.circle")], [null, say("draw.edit")]];
-  const buttons = kinds.map(([kind, text]) => {
-    const b = makeButton([text], () => void open().then(() => {
-      setTool(kind);
-      byId("map").focus({ preventScroll: true });
-    }).catch(desk.fail));
-    b.id = `tool-${kind ?? "edit"}`;
-    return b;
-  });
+  const buttons = makeToolButtons((kind) => void open().then(() => {
+    setTool(kind);
+    byId("map").focus({ preventScroll: true });
+  }).catch(desk.fail));
   const picker = takeFiles(desk, () => draft !== null || desk.job === null, (files) => void drop(files).catch(desk.fail));
   const file = makeButton([say("draw.file")], () => picker.click());
   const facts = makeButton([say("facts.open")], () => void (desk.job === null ? undefined : openFacts(desk, desk.job).catch(desk.fail)));
   facts.id = "open-facts";
   const fresh = makeButton([say("draw.new")], () => void desk.choose(null).then(open).then(() => setTool("polygon")).catch(desk.fail));
   fresh.id = "new-job";
-  desk.tools.prepend(...buttons, file);
-  desk.actions.prepend(fresh, facts);
+  desk.tools.prepend(...buttons.elements, file);
+  desk.left.querySelector(".head")?.append(fresh);
+  desk.actions.prepend(facts);
 
   function setTool(kind: ToolKind | null): void {
     if (draft === null) return;
     tools.start(kind);
-    buttons.forEach((b, i) => setAttribute(b, "aria-pressed", String(kinds[i]?.[0] === kind)));
+    buttons.mark(kind);
     cross.listen(true);
     drawBar();
   }
@@ -117,21 +109,13 @@ export function mountArea(desk: Desk): void {
     return desk.job?.id === job.id ? begin(draftOf(job.id, etag, job.units, shapes)) : open();
   }
 
-  /** The area of a job as its files have it; it is read once for each state of them. */
-  function areaOf(job: Job): Promise<Area> {
-    const key = `${job.id} ${job.etag}`;
-    if (read?.key !== key) read = { key, area: desk.api.get<Area>(`/api/jobs/${job.id}/area`) };
-    const { area } = read;
-    area.catch(() => { read = null; }); // asked again; who opens it is told
-    return area;
-  }
-
   const draftOf = (job: string | null, etag: string, units: Units, shapes: Shape[]): Draft => ({ job, etag, units, history: makeHistory(shapes, changed), dropped: [], saved: shapes });
 
   function begin(d: Draft): Draft {
     draft = d;
     drafts.set(d.job ?? "", d);
     setGround(false);
+    byId("panels").scrollTop = 0; // the plan of what is drawn
     draw();
     setTool(null);
     if (isDirty()) changed();
@@ -149,9 +133,9 @@ export function mountArea(desk: Desk): void {
     bar.hide();
     sketch.shapes.clear();
     if (forget) sketch.reference.clear();
-    buttons.forEach((b) => setAttribute(b, "aria-pressed", "false"));
+    buttons.mark(undefined);
     looks.forget();
-    drawing.set(null);
+    plan.rests(null);
     setGround(true);
   }
 
@@ -161,45 +145,15 @@ export function mountArea(desk: Desk): void {
   function changed(): void {
     if (draft === null) return;
     draw();
-    tellDrawing(true);
+    plan.rests(isDirty() ? draft.history.now : null);
     looks.soon();
   }
 
-  function tellDrawing(resting: boolean): void {
-    if (draft === null || !isDirty()) return drawing.set(null);
-    drawing.set({ shapes: draft.history.now, margin: draft.job === null ? bar.margin.value.trim() : null, resting });
-  }
-
-  let told = 0;
-  /** While a corner is dragged the plan follows, as far as what is dragged is small enough for that. */
-  function tellLive(): void {
-    if (live === null || draft === null || performance.now() - told < 150) return;
-    const chosen = sketch.chosen === null ? null : shapeOf(sketch.chosen);
-    const [corners] = live.lines;
-    if (chosen === null || corners === undefined || corners.length > 500) return;
-    told = performance.now();
-    const now: Shape = chosen.kind === "route" ? { ...chosen, line: corners } : { ...chosen, kind: "polygon", rings: live.lines };
-    drawing.set({ shapes: draft.history.now.map((s) => (s === chosen ? now : s)), margin: draft.job === null ? bar.margin.value.trim() : null, resting: false });
-  }
-
-  /** Brings the map to the shapes of now; features of shapes that are the same stay. */
   function draw(): void {
     if (draft === null) return;
-    const chosenAt = sketch.chosen === null ? -1 : sketch.shapes.getFeatures().indexOf(sketch.chosen);
-    const wanted = new Set(draft.history.now);
-    const held = new Map(sketch.shapes.getFeatures().map((f) => [shapeOf(f), f]));
-    const chosen = sketch.chosen === null ? null : shapeOf(sketch.chosen);
-    for (const [s, f] of held) if (!wanted.has(s)) sketch.shapes.removeFeature(f);
-    for (const s of wanted) {
-      const f = held.get(s);
-      if (f === undefined) sketch.shapes.addFeature(featureOf(s));
-      else if (f === sketch.chosen && s.kind === "circle") f.setGeometry(geometryOf(s));
-    }
-    if (chosen !== null && !wanted.has(chosen)) { // it was changed: what took its place is chosen
-      const next = draft.history.now.find((s) => !held.has(s)) ?? null;
-      const f = chosenAt < 0 || next === null ? null : sketch.shapes.getFeatures().find((o) => shapeOf(o) === next) ?? null;
-      tools.choose(f);
-    }
+    const { now } = draft.history;
+    const next = showShapes(sketch, now);
+    if (next !== undefined) tools.choose(next);
     drawBar();
   }
 

@@ -113,7 +113,7 @@ export function makeBar(a: BarActions): Bar {
   box.id = "draw";
   box.setAttribute("aria-label", say("draw.title"));
   box.hidden = true;
-  byId("stage").append(box);
+  byId("drawing").append(box);
 
   return {
     width: width.input,

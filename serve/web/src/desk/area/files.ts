@@ -2,10 +2,12 @@
 import Feature from "ol/Feature";
 import { LineString, MultiPoint } from "ol/geom";
 import { createEmpty, extend } from "ol/extent";
+import { toLonLat } from "ol/proj";
 import { byId, make } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
+import { askHow, type Asked } from "./howread";
 import { linesOf, type Shape } from "./shapes";
 import { type Sketch, toMap } from "./sketch";
 
@@ -16,6 +18,7 @@ interface Read {
   routes: Shape[];
   points: LonLat[];
   notes: { outlines: string[]; routes: string[] };
+  asks: Asked | null;
 }
 
 /** What a dropped file is taken as. */
@@ -55,7 +58,15 @@ export function takeFiles(desk: Desk, wanted: () => boolean, take: (files: File[
 /** Reads files together, and asks what they are; null when they were only put under the drawing, to snap to. */
 export async function readFiles(desk: Desk, sketch: Sketch, files: File[], width: string): Promise<Taken | null> {
   const names = files.map((f) => `name=${encodeURIComponent(f.name)}&size=${f.size}`).join("&");
-  const read = await desk.api.send<Read>(`/api/read?${names}`, new Blob(files));
+  const at = `&at=${toLonLat(desk.map.getView().getCenter() ?? [0, 0]).join(",")}`;
+  let how = "";
+  let read = await desk.api.send<Read>(`/api/read?${names}${at}`, new Blob(files));
+  while (read.asks !== null) {
+    const answer = await askHow(desk, read.name, read.asks);
+    if (answer === null) return null;
+    how += `&${read.asks.key}=${encodeURIComponent(answer)}`;
+    read = await desk.api.send<Read>(`/api/read?${names}${at}${how}`, new Blob(files));
+  }
   const extent = createEmpty();
   for (const s of [...read.outlines, ...read.routes]) for (const l of linesOf(s)) for (const p of l) extend(extent, [...toMap(p), ...toMap(p)]);
   const [asArea, asRoute, under] = [say("draw.as_area", { n: read.outlines.length }), say("draw.as_route", { n: read.routes.length, width }), say("draw.as_reference")];

@@ -5,7 +5,7 @@ import type { Live } from "./tools";
 /** A pause is so many times as long as the telling before it took. */
 const rest = 5;
 
-interface Follow {
+export interface Follow {
   /** What follows a geometry that changes. */
   of(read: () => Live): () => void;
   /** Nothing is held any more; what still waits is not told. */

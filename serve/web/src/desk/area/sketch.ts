@@ -131,3 +131,21 @@ export function makeSketch(): Sketch {
   ];
   return sketch;
 }
+
+/** Brings the map to the shapes of now; features of shapes that are the same stay. Gives what is to be chosen when the chosen one is no longer there: what took its place, or null. */
+export function showShapes(sketch: Sketch, now: Shape[]): Feature<Geometry> | null | undefined {
+  const before = sketch.shapes.getFeatures();
+  const chosenAt = sketch.chosen === null ? -1 : before.indexOf(sketch.chosen);
+  const chosen = sketch.chosen === null ? null : shapeOf(sketch.chosen);
+  const wanted = new Set(now);
+  const held = new Map(before.map((f) => [shapeOf(f), f]));
+  for (const [s, f] of held) if (!wanted.has(s)) sketch.shapes.removeFeature(f);
+  for (const s of wanted) {
+    const f = held.get(s);
+    if (f === undefined) sketch.shapes.addFeature(featureOf(s));
+    else if (f === sketch.chosen && s.kind === "circle") f.setGeometry(geometryOf(s));
+  }
+  if (chosen === null || wanted.has(chosen)) return undefined;
+  const next = now.find((s) => !held.has(s)) ?? null;
+  return chosenAt < 0 || next === null ? null : sketch.shapes.getFeatures().find((o) => shapeOf(o) === next) ?? null;
+}

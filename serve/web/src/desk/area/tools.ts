@@ -3,23 +3,22 @@
 import Collection from "ol/Collection";
 import Feature from "ol/Feature";
 import type OLMap from "ol/Map";
-import { altKeyOnly, click, primaryAction } from "ol/events/condition";
-import { LineString, type Point, Point as PointGeometry, Polygon } from "ol/geom";
+import { altKeyOnly, primaryAction } from "ol/events/condition";
+import { type Point, Point as PointGeometry } from "ol/geom";
 import type Geometry from "ol/geom/Geometry";
 import Draw from "ol/interaction/Draw";
 import type Interaction from "ol/interaction/Interaction";
-import Modify from "ol/interaction/Modify";
 import Snap from "ol/interaction/Snap";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
-import { Style } from "ol/style";
 import { direct, inverse, type LonLat } from "../../shared/coords/geodesic";
-import { edgeStyles } from "../../shared/map/digarea";
 import type { Units } from "../../shared/lib/units";
 import { makeFollow } from "./follow";
-import { lengthTyped, typed } from "./ground";
-import { linesOf, placeOf, type Shape, withLines } from "./shapes";
-import { bandStyles, circleGeometry, cornersOf, shapeNow, shapeOf, type Sketch, toMap, toPlace } from "./sketch";
+import { lengthTyped } from "./ground";
+import { makeModify } from "./modify";
+import { draftStyle, drawnShape, liveOf } from "./newshape";
+import { linesOf, type Shape, withLines } from "./shapes";
+import { shapeOf, type Sketch, toMap } from "./sketch";
 
 export type ToolKind = "polygon" | "route" | "circle";
 
@@ -31,7 +30,7 @@ export interface Live {
   metres?: number;
 }
 
-interface ToolContext {
+export interface ToolContext {
   map: OLMap;
   sketch: Sketch;
   units(): Units;
@@ -64,7 +63,7 @@ export interface Tools {
 }
 
 /** How near a corner is hit or snapped to, in pixels. */
-const reach = 12;
+export const reach = 12;
 /** Sources with more features are not snapped to: it would be slow, and there is always one near. */
 const mostSnapped = 3000;
 
@@ -100,7 +99,7 @@ export function makeTools(c: ToolContext): Tools {
   function startDraw(k: ToolKind): void {
     draw = new Draw({
       type: k === "polygon" ? "Polygon" : "LineString", stopClick: true, condition: primaryAction, snapTolerance: reach, ...(k === "circle" ? { maxPoints: 2 } : {}),
-      style: ((f: Feature<Geometry>, resolution: number) => draftStyle(k, f, resolution)) as never,
+      style: ((f: Feature<Geometry>, resolution: number) => draftStyle(k, f, resolution, c.width())) as never,
     });
     draw.on("drawstart", (e) => {
       const g = e.feature.getGeometry() as Geometry;
@@ -110,7 +109,7 @@ export function makeTools(c: ToolContext): Tools {
       const g = e.feature.getGeometry() as Geometry;
       follow.end();
       put = [];
-      const s = drawnShape(k, g);
+      const s = drawnShape(k, g, c.width(), c.units());
       if (s !== null) setTimeout(() => c.drawn(s)); // the interaction has to end first
     });
     draw.on("drawabort", () => {
@@ -120,80 +119,7 @@ export function makeTools(c: ToolContext): Tools {
     use(draw);
   }
 
-  function draftStyle(k: ToolKind, f: Feature<Geometry>, resolution: number): Style[] {
-    const g = f.getGeometry();
-    if (k === "route" && g instanceof LineString) return bandStyles(g, lengthTyped(c.width()) ?? 0, resolution);
-    if (k === "circle" && g instanceof LineString) {
-      const [a, b] = g.getCoordinates();
-      if (a === undefined || b === undefined) return [];
-      const geometry = circleGeometry(toPlace(a), inverse(toPlace(a), toPlace(b)).metres);
-      return edgeStyles("area").map((s) => new Style({ stroke: s.getStroke() as never, geometry }));
-    }
-    return g instanceof Polygon || g instanceof LineString ? edgeStyles("area") : [];
-  }
-
-  function drawnShape(k: ToolKind, g: Geometry): Shape | null {
-    if (g instanceof Polygon) {
-      const rings = g.getCoordinates().map((r) => r.map(toPlace));
-      return (rings[0]?.length ?? 0) < 4 ? null : { kind: "polygon", rings };
-    }
-    const line = (g as LineString).getCoordinates().map(toPlace);
-    const [a, b] = line;
-    if (a === undefined || b === undefined) return null;
-    if (k === "route") return { kind: "route", line, width: c.width() };
-    const metres = inverse(a, b).metres;
-    return metres > 0 ? { kind: "circle", center: a, radius: typed(metres, c.units()) } : null;
-  }
-
-  /** There is one: each listens to the chosen features for as long as it lives. */
-  const modify = makeModify();
-
-  function makeModify(): Modify {
-    const modify = new Modify({ features: chosen, pixelTolerance: reach, deleteCondition: (e) => altKeyOnly(e) && click(e) });
-    let off: (() => void)[] = [];
-    modify.on("modifystart", (e) => {
-      off = e.features.getArray().map((f) => {
-        const g = f.getGeometry() as Geometry;
-        const changed = follow.of(() => (f.get("handle") === undefined ? { kind: shapeOf(f as never).kind, lines: cornersOf(g) } : circleLive(f as Feature<Point>)));
-        g.on("change", changed);
-        return () => g.un("change", changed);
-      });
-    });
-    modify.on("modifyend", () => {
-      off.forEach((f) => f());
-      const f = sketch.chosen;
-      follow.end();
-      if (f === null) return;
-      const before = shapeOf(f);
-      const after = before.kind === "circle" ? circleNow(before) : shapeNow(f);
-      if (before.kind !== "circle") f.set("shape", after, true); // it is shown already: nothing is drawn or indexed anew
-      setTimeout(() => c.changed(before, after));
-    });
-    return modify;
-  }
-
-  const handleAt = (name: string): LonLat => {
-    const h = sketch.handles.getFeatures().find((f) => f.get("handle") === name);
-    return toPlace(h?.getGeometry()?.getCoordinates() ?? [0, 0]);
-  };
-
-  /** A circle as its two handles say; the one that moves last decides. */
-  function circleNow(s: Shape): Shape {
-    const [center, rim] = [handleAt("center"), handleAt("rim")];
-    const moved = s.center === undefined || String(placeOf(s.center)) !== String(center);
-    if (moved) return { ...s, center };
-    return { ...s, radius: typed(inverse(center, rim).metres, c.units()) };
-  }
-
-  function circleLive(h: Feature<Point>): Live {
-    const f = sketch.chosen as Feature<Geometry>;
-    const s = circleNow(shapeOf(f));
-    const metres = lengthTyped(s.radius ?? "") ?? 0;
-    f.setGeometry(circleGeometry(s.center as LonLat, metres));
-    if (h.get("handle") === "center") rimHandle()?.setGeometry(new PointGeometry(toMap(direct(s.center as LonLat, 90, metres).at)));
-    return { kind: "circle", lines: [], metres };
-  }
-  const rimHandle = () => sketch.handles.getFeatures().find((f) => f.get("handle") === "rim");
+  const modify = makeModify(c, chosen, follow);
 
   function choose(f: Feature<Geometry> | null): void {
     const before = sketch.chosen;
@@ -283,11 +209,4 @@ export function makeTools(c: ToolContext): Tools {
     },
   };
   return tools;
-}
-
-function liveOf(kind: ToolKind, g: Geometry): Live {
-  const lines = cornersOf(g);
-  const [a, b] = lines[0] ?? [];
-  if (kind !== "circle") return { kind: kind === "route" ? "route" : "polygon", lines };
-  return { kind: "circle", lines: [], metres: a !== undefined && b !== undefined ? inverse(a, b).metres : 0 };
 }

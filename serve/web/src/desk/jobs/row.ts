@@ -4,7 +4,7 @@ import { localDayOf } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
 import type { JobRow } from "../app/desk";
-import { daysUntil, sizeText, ticketText, weekdayText } from "../app/text";
+import { daysUntil, folderName, sizeText, ticketText, weekdayText, withoutFolder } from "../app/text";
 
 /** What a source would be asked for to pack a job now. */
 interface Ask {
@@ -60,26 +60,33 @@ function recordsText(facts: Facts): string {
 }
 
 /** What a pack would ask its sources for, and what it weighs. */
-function askText(facts: Facts): string {
+function askText(facts: Facts, now: Date): string {
   const refused = facts.asks.find((a) => a.refused !== "");
   const size = facts.bytes === 0 ? "" : facts.estimate ? say("desk.about", { size: sizeText(facts.bytes) }) : sizeText(facts.bytes);
-  const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : say("desk.to_ask", { n: asksOf(facts) });
-  return [size, asks].filter((t) => t !== "").join(" · ");
+  const due = dueText(facts, now);
+  const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : due !== "" && asksOf(facts) === 0 ? "" : say("desk.to_ask", { n: asksOf(facts) });
+  return [size, asks, due].filter((t) => t !== "").join(" · ");
 }
 
 /** The lines of a row below its name. */
 export function linesOf(row: JobRow, facts: Facts | undefined, now: Date): [string, string, string] {
   const first = [ticketText(row.last_day, now), row.number].filter((t) => t !== "").join(" · ");
-  if (row.problem !== null) return [first, problemText(row.problem), ""];
   if (facts === undefined) return [first, "", ""];
-  if (facts.state === "unreadable") return [first, facts.why, ""];
-  return [[first, dueText(facts, now)].filter((t) => t !== "").join(" · "), `${facts.area} · ${recordsText(facts)}`, askText(facts)];
+  return [first, `${facts.area} · ${recordsText(facts)}`, askText(facts, now)];
+}
+
+/** How a ticket's last day is to be seen: "now" is today or tomorrow. */
+function hasteOf(row: JobRow, now: Date): string {
+  if (row.last_day === "") return "";
+  const days = daysUntil(row.last_day, now);
+  return days < 0 ? "no" : days < 2 ? "now" : "";
 }
 
 /** Draws a row into its button. */
 export function drawRow(button: HTMLElement, row: JobRow, facts: Facts | undefined, now: Date): void {
   const { text, tone } = stateOf(row, facts);
-  const lines = linesOf(row, facts, now);
-  button.replaceChildren(make("b", "", row.name || row.folder), make("em", tone, text), ...lines.map((l) => make("small", "", l)));
+  const why = row.problem !== null ? problemText(row.problem) : facts?.state === "unreadable" ? facts.why : "";
+  const lines = why === "" ? linesOf(row, facts, now).map((l, i) => make("small", i === 0 ? hasteOf(row, now) : "", l)) : [make("small", "why", withoutFolder(why, row.folder))];
+  button.replaceChildren(make("b", "", row.name || folderName(row.folder)), ...lines, make("em", tone, text));
   button.title = [row.folder, facts?.why ?? "", facts !== undefined && facts.missing.length > 0 ? say("desk.no_record_of", { list: facts.missing.join(", ") }) : ""].filter((t) => t !== "").join("\n");
 }

@@ -77,7 +77,7 @@ export function pruneForm(desk: Desk, tasks: Tasks, pruned: () => void): HTMLEle
   const lookAt = makeButton([say("keeping.propose")], () => void propose());
   lookAt.id = "prune-propose";
   const choice = make("label", "kchoice", closed, say("keeping.of_closed"));
-  return make("div", "form", make("p", "dim", say("keeping.prune_means")), choice, make("label", "kfield", say("keeping.older_than"), older), make("label", "kfield", say("keeping.down_to"), down), make("div", "row", lookAt), out);
+  return make("div", "form prune", make("p", "dim", say("keeping.prune_means")), choice, make("label", "kfield", say("keeping.older_than"), older), make("label", "kfield", say("keeping.down_to"), down), make("div", "row", lookAt), out);
 }
 
 function proposed(p: Proposal): Node[] {

@@ -49,6 +49,7 @@ export function mountPicture(desk: Desk): void {
   function draw(): void {
     const row = chosen();
     pick.value = row?.name ?? "";
+    panel.says(row?.name ?? "", row === undefined || row.refused === null ? "" : "no");
     use.hidden = desk.job === null || row === undefined || row.name === ofJob();
     setText(credit, row === undefined || row.refused !== null ? "" : row.attribution || say("under.no_credit", { source: row.name }));
     const now = row === undefined || row.refused !== null ? "" : `${row.name} ${row.stamp} ${row.opens ?? ""} ${desk.job?.id ?? ""}`;

@@ -25,7 +25,9 @@ export function mountPlan(desk: Desk): void {
   fit.placeholder = "200MB";
   const fitLabel = make("label", "", say("takes.fit_in"));
   fitLabel.htmlFor = fit.id;
-  panel.body.append(table, sum, notes, make("div", "fit", fitLabel, fit), cards);
+  const fitRow = make("div", "fit", fitLabel, fit);
+  fitRow.hidden = true;
+  panel.body.append(table, sum, notes, fitRow, cards);
   const box = panel.body.parentElement ?? panel.body;
   sum.setAttribute("role", "status");
   drawOutline(desk);
@@ -35,7 +37,7 @@ export function mountPlan(desk: Desk): void {
 
   function request(quick: boolean): object | null {
     const [job, drawn] = [desk.job, drawing.value];
-    if (drawn === null && job === null || drawn !== null && drawn.shapes.length === 0) return null;
+    if (drawn === null && (job === null || job.problem !== null) || drawn !== null && drawn.shapes.length === 0) return null;
     const source = job === null ? chosenSource.value : "";
     if (job === null && source === "") return null;
     const own = job === null ? Object.fromEntries(choices.value.map(({ key, value }) => [key.replace(/^base\[0\]\./, ""), value])) : {};
@@ -52,6 +54,7 @@ export function mountPlan(desk: Desk): void {
     }
     const mine = running = new AbortController();
     box.setAttribute("aria-busy", "true");
+    if (planned.value === null) sum.replaceChildren(make("small", "", say("takes.working")));
     try {
       const now = await desk.api.post<Drafted>("/api/draft/plan", body, mine.signal);
       if (running === mine) show(quick ? { ...now, choices: planned.value?.choices ?? [] } : now);
@@ -71,6 +74,8 @@ export function mountPlan(desk: Desk): void {
 
   function failed(words: string): void {
     planned.set(null);
+    panel.says("");
+    fitRow.hidden = true;
     table.replaceChildren();
     cards.replaceChildren();
     sum.replaceChildren(make("p", "why", words));
@@ -79,10 +84,12 @@ export function mountPlan(desk: Desk): void {
 
   function show(p: Drafted | null): void {
     planned.set(p);
+    panel.says(p === null ? "" : sizeText(p.bytes_estimate), p !== null && !p.fits ? "no" : "");
+    fitRow.hidden = p === null;
     fit.disabled = p === null;
     if (p === null) {
       failed("");
-      sum.replaceChildren(make("small", "", desk.job === null && chosenSource.value === "" ? say("takes.no_source") : say("takes.nothing")));
+      sum.replaceChildren(make("small", "", desk.job === null && chosenSource.value === "" ? say("takes.no_source") : desk.job !== null && desk.job.problem !== null && drawing.value === null ? say("desk.not_read") : say("takes.nothing")));
       return;
     }
     const units = desk.job?.units ?? "us";

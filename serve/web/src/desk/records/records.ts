@@ -59,6 +59,8 @@ export function mountRecords(desk: Desk): void {
     if (desk.job?.id !== job.id) return;
     setLineSymbols(now.styles);
     setStateSymbols(now.states);
+    const lacking = now.missing.length;
+    panel.says(lacking > 0 ? say("record.n_missing", { n: lacking }) : String(now.overlays.length), lacking > 0 ? "no" : "");
     list.replaceChildren(...missingRows(now), ...now.overlays.map((o, i) => rowOf(o, i, now.etag, job)));
     if (list.childElementCount === 0) list.append(make("p", "", say("record.none")));
     drawnFor(job).show(now.overlays);
@@ -75,7 +77,7 @@ export function mountRecords(desk: Desk): void {
   }
   function rowOf(o: OverlayRow, i: number, etag: string, job: Job): HTMLElement {
     const s = o.summary;
-    const open = makeButton([make("b", "", s.title), make("small", "", lineOf(s, job))], () => {
+    const open = makeButton([make("b", "", s.title), make("small", "count", countText(s)), make("small", "", lineOf(s, job))], () => {
       const layer = drawnFor(job).layers()[i];
       const box = layer === undefined ? null : extentOfLayers([layer]);
       if (box === null) desk.tell(say("record.no_place"));
@@ -86,7 +88,7 @@ export function mountRecords(desk: Desk): void {
     remove.className = "quiet";
     const text = make("div", "text", open, ...leftOut(s), ...faults(o));
     if (o.one_in > 1) text.append(make("small", "", say("record.one_in", { n: o.one_in })));
-    const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("div", "side", make("span", "count", countText(s)), remove));
+    const row = make("div", "one", badge(s.letter, coloursOf({ ...s, url: "" })), text, make("div", "side", remove));
     row.dataset.file = o.file;
     return row;
   }
@@ -105,6 +107,7 @@ export function mountRecords(desk: Desk): void {
     const other = job === null || !shown.startsWith(job.id);
     shown = now;
     if (other) {
+      panel.says("");
       drawn?.show([]);
       list.replaceChildren();
     }

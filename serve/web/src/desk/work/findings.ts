@@ -44,16 +44,16 @@ function verdictOf(v: Verdict, named: boolean, highlight: Highlight): Node[] {
   const head = make("p", `verdict ${fit ? "yes" : "no"}`, make("b", "", fit ? say("work.fit") : say("work.not_fit")), " ",
     say("work.pack_is", { held: v.tiles_held, wanted: v.tiles_wanted, size: sizeText(v.bytes), seal: v.seal || "–" }), ...name);
   const says = make("p", "dim", fit ? say("caution.always") : say("work.do_not_take"));
-  const list = make("ul", "findings", ...v.findings.slice(0, first).map((f) => rowOf(f, highlight)));
+  const list = make("ul", "findings", ...rowsOf(v.findings, 0, first, highlight));
   const out: Node[] = [head, says];
   if (v.against !== "") out.push(make("p", "dim", say("work.not_against", { why: v.against })));
   out.push(list);
   const more = v.findings.length - first;
   if (more > 0) {
     const all = makeButton([say("work.all_findings", { n: more })], () => {
-      list.append(...v.findings.slice(first).map((f) => rowOf(f, highlight)));
+      list.append(...rowsOf(v.findings, first, v.findings.length, highlight));
       all.remove();
-      list.querySelectorAll<HTMLElement>("button")[first]?.focus();
+      list.querySelectorAll<HTMLElement>("li:not(.kind)")[first]?.querySelector("button")?.focus();
     });
     all.className = "quiet";
     out.push(all);
@@ -61,8 +61,17 @@ function verdictOf(v: Verdict, named: boolean, highlight: Highlight): Node[] {
   return out;
 }
 
+/** Some findings, those of one severity under a heading that counts all of them. */
+function rowsOf(all: Finding[], from: number, to: number, highlight: Highlight): HTMLElement[] {
+  return all.slice(from, to).flatMap((f, i) => {
+    const row = rowOf(f, highlight);
+    if (all[from + i - 1]?.severity === f.severity) return [row];
+    return [make("li", f.severity === "fault" ? "kind no" : "kind", severityText(f.severity, all.filter((o) => o.severity === f.severity).length)), row];
+  });
+}
+
 function rowOf(f: Finding, highlight: Highlight): HTMLElement {
-  const words = [make("em", f.severity === "fault" ? "no" : "", severityText(f.severity)), make("span", "", f.detail)];
+  const words = [make("span", "", f.detail)];
   const at = f.bounds;
   if (at === null) return make("li", "finding", ...words);
   const b = makeButton([...words, make("small", "", say("work.show_place"))], () => highlight.box(at));
@@ -70,6 +79,6 @@ function rowOf(f: Finding, highlight: Highlight): HTMLElement {
   return make("li", "", b);
 }
 
-function severityText(s: Finding["severity"]): string {
-  return s === "fault" ? say("work.fault") : s === "warning" ? say("work.warning") : say("work.note");
+function severityText(s: Finding["severity"], n: number): string {
+  return s === "fault" ? say("work.faults", { n }) : s === "warning" ? say("work.warnings", { n }) : say("work.notes", { n });
 }

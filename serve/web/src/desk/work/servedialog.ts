@@ -2,8 +2,9 @@
 import { make, makeButton, setText, svg } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
-import type { Desk } from "../app/desk";
+import type { Desk, Job } from "../app/desk";
 import { type Task, type Tasks } from "../app/tasks";
+import { folderName } from "../app/text";
 
 /** How phones get in: the result of a task of the kind "serve". */
 interface Served {
@@ -25,6 +26,7 @@ export const servingTask = (tasks: Tasks, job: string): Task | undefined =>
 
 /** Begins to serve a job, unless it is served already, and shows how phones get in. */
 export async function openServe(desk: Desk, tasks: Tasks, job: string): Promise<void> {
+  if (!(await insteadOf(desk, tasks, job))) return;
   const { task } = await desk.api.post<{ task: string }>(`/api/jobs/${job}/serve`, { on: true });
   const dialog = desk.dialog(say("work.serve"));
   dialog.body.classList.add("serving");
@@ -54,6 +56,19 @@ export async function openServe(desk: Desk, tasks: Tasks, job: string): Promise<
   tasks.onChange(look);
   look();
   stop.focus();
+}
+
+/** One job is served at a time: asks before this one takes the place of another, and stops that; false when it stays. */
+async function insteadOf(desk: Desk, tasks: Tasks, job: string): Promise<boolean> {
+  const served = () => tasks.all().find((t) => t.kind === "serve" && t.ended === null && t.job !== job);
+  const other = served();
+  if (other === undefined) return true;
+  const { name, folder } = await desk.api.get<Job>(`/api/jobs/${other.job}`);
+  const yes = say("work.serve_instead");
+  if (await desk.ask(say("work.serve_other", { name: name || folderName(folder) }), [say("work.serve_keep"), yes]) !== yes) return false;
+  await desk.api.post(`/api/jobs/${other.job}/serve`, { on: false });
+  for (let i = 0; i < 100 && served() !== undefined; i++) await new Promise((done) => setTimeout(done, 100));
+  return true;
 }
 
 function accessOf(s: Served): Node[] {

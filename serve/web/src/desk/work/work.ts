@@ -50,13 +50,16 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     if (verdicts.dataset.job !== job.id || job.packs.length === 0) {
       verdicts.replaceChildren(make("p", "dim", job.packs.length === 0 ? say("work.not_packed") : say("work.is_checked")));
       shown = "";
+      panel.says("");
     }
     verdicts.dataset.job = job.id;
-    if (job.packs.length === 0) return;
+    if (job.packs.length === 0) return panel.says(say("desk.never_packed"));
     const { packs } = await desk.api.get<{ packs: Verdict[] }>(`/api/jobs/${job.id}/findings`);
     const now = JSON.stringify(packs);
     if (desk.job?.id !== job.id || now === shown) return;
     shown = now;
+    const fit = packs.every((p) => p.verdict === "fit");
+    panel.says(fit ? say("desk.fit") : say("desk.not_fit"), fit ? "yes" : "no");
     drawVerdicts(verdicts, packs, highlight);
   };
   const draw = () => {

@@ -73,7 +73,7 @@ export async function openPack(entry: PackEntry, packs: PackEntry[], position: V
     ...parts, about, status, base, mapView, records, goTo, crosshair, here, job: area.extent, utilities: list.utilities ?? [],
     added: { found: () => [], legend: () => [] },
   };
-  const keep = makeKeepSheet(entry, about);
+  const keep = makeKeepSheet(entry, about, () => pictures.choice().length > 0);
   status.addSection(keep.section);
   status.addSection(() => [
     wideButton(say("tools.where"), say("tools.where_words"), () => sheet.open(here.page)),

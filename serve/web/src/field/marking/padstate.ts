@@ -64,7 +64,8 @@ export function padState(f: Facts): PadState {
   const deep = hasDepth(draft.kind);
   const depth = depthOf(draft, typed, f.heard, units);
   // What would not fit is told while the depth is pressed: it can be read again on the spot.
-  const preview = run !== null && depth !== null && typeof place !== "string" ? doubtsBetween(run.reading, readingOf(draft, depth, place.at), units).join(" ") : "";
+  const failed = told.alarm && told.mark === ""; // why nothing was kept comes before what would not fit
+  const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsBetween(run.reading, readingOf(draft, depth, place.at), units).join(" ") : "";
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {
     chips: {

@@ -7,6 +7,7 @@ import { depthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { pixelOf } from "../../shared/measure/crosshair";
 import type { Session } from "../app/parts";
+import { clockWarning } from "../live/clock";
 import { askWriter, typePlace } from "./ask";
 import { composed, type Editing } from "./compose";
 import { choose, kindChoices, kindTitle, methodChoices, referenceChoices, utilityChoices } from "./choices";
@@ -58,7 +59,7 @@ export function makeRecorder(parts: Parts): Recorder {
   let editing: Editing | null = null;
   let typedPlace: Place | null = null;
   let photos: KeptPhoto[] = [];
-  let keys = false;
+  let [keys, clockTold] = [false, false];
   let timer: ReturnType<typeof setInterval> | undefined;
 
   const change = (part: Partial<Draft>) => {
@@ -121,7 +122,8 @@ export function makeRecorder(parts: Parts): Recorder {
   const kept = (entry: Entry, line: string, place: Place | null) => {
     const depth = depthNow();
     const what = depth === null ? kindTitle(draft.kind) : say("marking.kept_depth", { what: kindTitle(draft.kind), depth: depthText(depth.metres, units) });
-    const doubts = [...place?.doubts ?? []];
+    const doubts = [...place?.doubts ?? [], ...[clockTold ? "" : clockWarning(session.connection.ahead())].filter((t) => t !== "")];
+    clockTold = true; // once each time the pad is opened: what does not fit between readings must not drown in it
     instrument.used();
     if (line !== "" && place !== null) {
       const [before, reading] = [going(), readingOf(draft, depth, place.at)];
@@ -185,6 +187,7 @@ export function makeRecorder(parts: Parts): Recorder {
   };
   const press = (text: string) => {
     typed = text;
+    if (said.alarm && said.mark === "") said = told("");
     show();
   };
   const pad = makePad(units, {
@@ -224,7 +227,7 @@ export function makeRecorder(parts: Parts): Recorder {
   const open = () => {
     sheet.close();
     session.toast.hide();
-    said = told("");
+    [said, clockTold] = [told(""), false];
     // The place comes from what there is when the pad opens; after that it changes only by hand.
     from = draft.from === "receiver" && typeof receiver() !== "string" ? "receiver" : "cross";
     crosshair.begin(tool);

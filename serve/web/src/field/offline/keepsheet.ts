@@ -26,7 +26,8 @@ interface Facts {
   ended: Ended;
 }
 
-export function makeKeepSheet(entry: PackEntry, about: About): KeepSheet {
+/** `several` tells whether the place has other pictures, which are packs of their own. */
+export function makeKeepSheet(entry: PackEntry, about: About, several: () => boolean): KeepSheet {
   const box = make("section", "keep");
   let heard: (finished: string) => void = () => undefined;
   let ended: Ended = "";
@@ -71,7 +72,7 @@ export function makeKeepSheet(entry: PackEntry, about: About): KeepSheet {
   const state = (f: Facts): Node[] => {
     const copy = f.copies.find((c) => c.record.version === entry.version) ?? f.copies[0];
     const obstacle = f.list && obstacleOf(f.list, about.keep_until ?? null, f.room, new Date());
-    const why = f.ended === "" ? [] : [note(endedText(f.ended))];
+    const why = [...(several() ? [note(say("keep.one_picture", { source: about.source.name || say("layers.no_source") }))] : []), ...(f.ended === "" ? [] : [note(endedText(f.ended))])];
     const { list } = f;
     const keep = (words: string) => (list && obstacle === null ? [button(words, () => void start(list))] : []);
     if (copy === undefined) return [...why, ...offer(f, obstacle), ...keep(say("keep.start"))];

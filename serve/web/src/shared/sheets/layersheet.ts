@@ -103,8 +103,8 @@ function drawnLegend({ drawn }: About): Node[] {
     if (shape === "line") bar(ink, 9);
     if (shape === "line") bar(look.fill ?? ink, 6);
     c.fillStyle = look.ink;
-    c.font = "14px sans-serif";
-    if (shape === "point") c.fillText("12", -8, 5);
+    c.scale(1.4, 1.4);
+    if (shape === "point") c.fillText("12", -5.5, 3.5);
   }), make("span", "", words)));
   return [heading(say("drawn.head")), make("ul", "legend", ...rows)];
 }
