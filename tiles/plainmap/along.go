@@ -30,8 +30,9 @@ func (p *placer) alongLine(it *item, g orb.LineString) {
 
 // near tries places on both sides of one, up to a distance.
 func (p *placer) near(it *item, run []orb.Point, middle, long, most float64) {
-	const step = 12
-	for off := 0.0; off+long/2 <= most; off += step {
+	const step, tries = 12 * density, 12
+	for n := 0; n < tries && float64(n)*step+long/2 <= most; n++ {
+		off := float64(n) * step
 		for _, at := range []float64{middle + off, middle - off} {
 			letters, ok := p.written(it.name, run, at, long)
 			if ok && !p.beside(it.name, letters) && p.put(it, letters) {
@@ -44,10 +45,8 @@ func (p *placer) near(it *item, run []orb.Point, middle, long, most float64) {
 // beside reports whether the same name stands close by: two sides of one street.
 func (p *placer) beside(text string, letters []paint.Letter) bool {
 	at := letters[len(letters)/2].At
-	for _, other := range p.placed {
-		if other.text != text {
-			continue
-		}
+	for _, i := range p.same[text] {
+		other := p.placed[i]
 		o := other.letters[len(other.letters)/2].At
 		if math.Hypot(o[0]-at[0], o[1]-at[1]) < repeat/2 {
 			return true

@@ -36,7 +36,7 @@ func (m *Map) Names(first tiles.ID, n, side int) *Names {
 }
 
 func (m *Map) names(v view) *Names {
-	p := placer{view: v, Names: &Names{view: v}, taken: newTaken(v.w, v.h)}
+	p := placer{view: v, Names: &Names{view: v}, taken: newTaken(v.w, v.h), same: map[string][]int{}}
 	var all []*item
 	for _, it := range m.within(v.bound(0)) {
 		if it.name != "" && v.zoom() >= LookOf(it.role).Named {
@@ -65,6 +65,7 @@ type placer struct {
 	*Names
 	taken *taken
 	look  Look
+	same  map[string][]int // which of the placed have a text
 }
 
 // urgency is the order in which roles get their places.
@@ -104,6 +105,7 @@ func (p *placer) put(it *item, letters []paint.Letter) bool {
 	for _, l := range letters {
 		p.taken.take(letterBox(l).Pad(gap))
 	}
+	p.same[it.name] = append(p.same[it.name], len(p.placed))
 	p.placed = append(p.placed, name{it.name, it.role, letters, box, rgba(p.look.Ink)})
 	return true
 }
