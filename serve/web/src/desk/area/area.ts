@@ -16,7 +16,8 @@ import { type History, makeHistory, type Shape } from "./shapes";
 import { makeSketch, shapeOf, showShapes, toMap } from "./sketch";
 import { makePlanTeller } from "./tellplan";
 import { makeToolButtons } from "./toolbuttons";
-import { type Live, makeTools, type ToolKind } from "./tools";
+import type { Live, ToolKind } from "./toolcontext";
+import { makeTools } from "./tools";
 import { placeTyped } from "./typedplace";
 import "./area.css";
 

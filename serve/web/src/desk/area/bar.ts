@@ -6,7 +6,7 @@ import { say } from "../../shared/lib/words";
 import { measuredArea, measuredLength } from "../../shared/measure/measurement";
 import { lengthTyped, lineLength, outlineArea } from "./ground";
 import { linesOf, type Shape } from "./shapes";
-import type { Live, ToolKind } from "./tools";
+import type { Live, ToolKind } from "./toolcontext";
 
 /** What is odd about a shape, as the server says it. */
 export interface Odd {

@@ -1,6 +1,6 @@
 // Tells what is under the pointer's work while it moves: once a frame at most, and so seldom that
 // most of the time is left to what is drawn.
-import type { Live } from "./tools";
+import type { Live } from "./toolcontext";
 
 /** A pause is so many times as long as the telling before it took. */
 const rest = 5;

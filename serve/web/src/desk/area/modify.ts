@@ -10,7 +10,7 @@ import type { Follow } from "./follow";
 import { lengthTyped, typed } from "./ground";
 import { placeOf, type Shape } from "./shapes";
 import { circleGeometry, cornersOf, shapeNow, shapeOf, toMap, toPlace } from "./sketch";
-import { type Live, reach, type ToolContext } from "./tools";
+import { type Live, reach, type ToolContext } from "./toolcontext";
 
 /** There is one: each listens to the chosen features for as long as it lives. */
 export function makeModify(c: ToolContext, chosen: Collection<Feature<Geometry>>, follow: Follow): Modify {

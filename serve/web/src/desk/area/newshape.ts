@@ -9,7 +9,7 @@ import type { Units } from "../../shared/lib/units";
 import { lengthTyped, typed } from "./ground";
 import type { Shape } from "./shapes";
 import { bandStyles, circleGeometry, cornersOf, toPlace } from "./sketch";
-import type { Live, ToolKind } from "./tools";
+import type { Live, ToolKind } from "./toolcontext";
 
 /** How a shape is drawn while it is; `width` of a route, as typed. */
 export function draftStyle(k: ToolKind, f: Feature<Geometry>, resolution: number, width: string): Style[] {

@@ -22,7 +22,7 @@ export const toPlace = (at: Flat): LonLat => placeOf(toLonLat(at));
 const mostMarks = 300;
 
 /** The feature of a shape; `shape` is the shape that it shows. */
-export function featureOf(s: Shape): Feature<Geometry> {
+function featureOf(s: Shape): Feature<Geometry> {
   const f = new Feature<Geometry>(geometryOf(s));
   f.set("shape", s, true);
   return f;
@@ -30,7 +30,7 @@ export function featureOf(s: Shape): Feature<Geometry> {
 
 export const shapeOf = (f: Feature<Geometry>): Shape => f.get("shape") as Shape;
 
-export function geometryOf(s: Shape): Geometry {
+function geometryOf(s: Shape): Geometry {
   if (s.kind === "circle") return circleGeometry(s.center ?? [0, 0], lengthTyped(s.radius ?? "") ?? 0);
   const lines = linesOf(s).map((l) => l.map(toMap));
   return s.kind === "route" ? new LineString(lines[0] ?? []) : new Polygon(lines);
@@ -63,7 +63,7 @@ function lineNow(line: Flat[], before: LonLat[]): LonLat[] {
   return [...before.slice(0, first), ...changed, ...before.slice(before.length - last)];
 }
 
-export const cornersIn = (g: Polygon | LineString): number => g.getFlatCoordinates().length / g.getStride();
+const cornersIn = (g: Polygon | LineString): number => g.getFlatCoordinates().length / g.getStride();
 
 /** The corners that a geometry has now, for measuring. */
 export function cornersOf(g: Geometry): LonLat[][] {

@@ -2,7 +2,7 @@
 import { drawing } from "../app/cell";
 import type { Shape } from "./shapes";
 import { shapeOf, type Sketch } from "./sketch";
-import type { Live } from "./tools";
+import type { Live } from "./toolcontext";
 
 /** While something is dragged the plan is told so seldom, in milliseconds. */
 const pause = 150;

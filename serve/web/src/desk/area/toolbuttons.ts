@@ -1,7 +1,7 @@
 // The buttons over the map that begin to draw.
 import { makeButton, setAttribute } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
-import type { ToolKind } from "./tools";
+import type { ToolKind } from "./toolcontext";
 
 interface ToolButtons {
   elements: HTMLElement[];

@@ -2,7 +2,6 @@
 // the same few calls: put a corner, take one back, finish.
 import Collection from "ol/Collection";
 import Feature from "ol/Feature";
-import type OLMap from "ol/Map";
 import { altKeyOnly, primaryAction } from "ol/events/condition";
 import { type Point, Point as PointGeometry } from "ol/geom";
 import type Geometry from "ol/geom/Geometry";
@@ -12,38 +11,13 @@ import Snap from "ol/interaction/Snap";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { direct, inverse, type LonLat } from "../../shared/coords/geodesic";
-import type { Units } from "../../shared/lib/units";
 import { makeFollow } from "./follow";
 import { lengthTyped } from "./ground";
 import { makeModify } from "./modify";
 import { draftStyle, drawnShape, liveOf } from "./newshape";
-import { linesOf, type Shape, withLines } from "./shapes";
-import { shapeOf, type Sketch, toMap } from "./sketch";
-
-export type ToolKind = "polygon" | "route" | "circle";
-
-/** What is under the pointer's work now, many times a second. */
-export interface Live {
-  kind: Shape["kind"];
-  lines: LonLat[][];
-  /** of a circle */
-  metres?: number;
-}
-
-export interface ToolContext {
-  map: OLMap;
-  sketch: Sketch;
-  units(): Units;
-  /** the width of a new route, as typed */
-  width(): string;
-  /** A shape was drawn to its end. */
-  drawn(s: Shape): void;
-  /** A shape was changed, at the end of a drag. */
-  changed(before: Shape, after: Shape): void;
-  /** What is drawn or dragged right now; null at its end. */
-  live(l: Live | null): void;
-  chosen(s: Shape | null): void;
-}
+import { linesOf, withLines } from "./shapes";
+import { shapeOf, toMap } from "./sketch";
+import { reach, type ToolContext, type ToolKind } from "./toolcontext";
 
 export interface Tools {
   readonly kind: ToolKind | null;
@@ -62,8 +36,6 @@ export interface Tools {
   moveCorner(corner: [number, number], to: LonLat): void;
 }
 
-/** How near a corner is hit or snapped to, in pixels. */
-export const reach = 12;
 /** Sources with more features are not snapped to: it would be slow, and there is always one near. */
 const mostSnapped = 3000;
 

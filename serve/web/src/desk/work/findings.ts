@@ -66,7 +66,9 @@ function rowsOf(all: Finding[], from: number, to: number, highlight: Highlight):
   return all.slice(from, to).flatMap((f, i) => {
     const row = rowOf(f, highlight);
     if (all[from + i - 1]?.severity === f.severity) return [row];
-    return [make("li", f.severity === "fault" ? "kind no" : "kind", severityText(f.severity, all.filter((o) => o.severity === f.severity).length)), row];
+    const heading = make("li", "kind", severityText(f.severity, all.filter((o) => o.severity === f.severity).length));
+    heading.classList.toggle("no", f.severity === "fault");
+    return [heading, row];
   });
 }
 
