@@ -233,6 +233,44 @@ table("places", [
   ["a ring the other way round", points.counterclockwise([[0, 0], [0, 1], [1, 1]]), [[1, 1], [0, 1], [0, 0]]],
 ]);
 
+const clock = 1_800_000_000_000;
+const fixOf = (more) => ({
+  lon: 0, lat: 40, kind: "rtk-fixed", live: true, recorded: false, error: 0.055, grounds: "gst", at: clock, satellites: 9, hdop: 1, time: "", stated: 0.055,
+  correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null, ...more,
+});
+const placed = (more) => places.atReceiver({ fix: fixOf(more), trouble: "" }, null, "us", clock);
+const kept = (more) => {
+  const { said, placing, doubts, elsewhere } = placed(more);
+  return [said, placing.error_m, placing.stated_m, doubts.length, elsewhere];
+};
+const practice = { recorded: true, live: false };
+table("an error holds of the place where the receiver is, and of no other", [
+  ["live", kept({}), ["At the receiver, within 2.2 in (95 %)", 0.055, 0.055, 0, false]],
+  ["its age is told before it is old", kept({ at: clock - 9_000 }), ["At the receiver, within 2.2 in (95 %)", 0.055, 0.055, 1, false]],
+  ["old", kept({ at: clock - 720_000 }), ["At the last position, 12 min ago; how far off is not known", null, 0.055, 1, true]],
+  ["of this phone, old", kept({ at: clock - 720_000, kind: "phone", stated: null }), ["At the last position, 12 min ago; how far off is not known", null, 0.055, 1, true]],
+  ["recorded", kept(practice), ["Recorded position; how far off is not known now", null, 0.055, 1, true]],
+  ["not from satellites", kept({ kind: "simulator", live: false }), ["At the receiver, how far off is not known", null, 0.055, 1, true]],
+]);
+const texts = await load("field/marking/marktext.ts");
+const placeOf = (position) => texts.leadOf({
+  feature: { properties: { kind: "reading", utility: "water", position: { from: "receiver", kind: "rtk-fixed", error_m: 0.055, stated_m: 0.04, ...position } } },
+  leading: { entry: { who: "Ada", clock: "2026-11-29T10:00:00Z" } },
+}, "us", new Date(clock)).known[1];
+table("what is told of the place of a mark", [
+  ["live", placeOf({ age_s: 0.4 }), "at the receiver's position, placed within 2.2 in"],
+  ["its age not told", placeOf({}), "at the receiver's position, placed within 2.2 in"],
+  ["some seconds old", placeOf({ age_s: 9.1 }), "at the receiver's last position, 9 s old when it was kept; placed within 2.2 in"],
+  ["old", placeOf({ age_s: 720.3 }), "at the receiver's last position, 12 min old when it was kept; how far off is not known"],
+  ["of unknown age", placeOf({ age_s: null }), "at the receiver's last position, of unknown age when it was kept; how far off is not known"],
+  ["recorded", placeOf({ age_s: 0.4, recorded: true }), "at a position from a recording, not of that time; how far off is not known"],
+  ["simulated", placeOf({ age_s: 0.4, kind: "simulator" }), "at the receiver's position, how far off is not known"],
+]);
+test("the age from which an error no longer holds is that of the laptop", async () => {
+  const { staleAfterMs } = await load("field/position/fix.ts");
+  assert.match(await readFile(new URL("../../../pack/fieldbook/overlay.go", import.meta.url), "utf8"), new RegExp(`liveFor = ${staleAfterMs / 1000}\\n`));
+});
+
 table("photos", [
   ["fits", photo.fitted(800, 600, 1600), [800, 600]],
   ["wide", photo.fitted(4000, 3000, 1600), [1600, 1200]],
