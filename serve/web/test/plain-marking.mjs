@@ -233,6 +233,41 @@ table("places", [
   ["a ring the other way round", points.counterclockwise([[0, 0], [0, 1], [1, 1]]), [[1, 1], [0, 1], [0, 0]]],
 ]);
 
+// What stays on the phone between marks.
+globalThis.localStorage ??= (() => {
+  const all = new Map();
+  return { getItem: (k) => all.get(k) ?? null, setItem: (k, v) => void all.set(k, v), removeItem: (k) => void all.delete(k) };
+})();
+const drafts = await load("field/marking/draft.ts");
+const { composed } = await load("field/marking/compose.ts");
+const { padState } = await load("field/marking/padstate.ts");
+test("the first mark states nothing that nobody said, and is not kept without a utility", async () => {
+  const d = drafts.storedDraft();
+  assert.deepEqual([d.kind, d.utility, d.method, d.reference, d.level], ["reading", "", "", "", ""]);
+  const facts = { draft: d, typed: "40", depth: { metres: 1.016, typed: "40 in" }, heard: null, line: "", editing: null, place: async () => places.atTyped([0, 40]) };
+  assert.equal(await composed(facts), "Say which utility it is: press “Utility?”.");
+  const { feature } = await composed({ ...facts, draft: { ...d, utility: "water" } });
+  const { position, ...rest } = feature.properties;
+  assert.deepEqual(rest, { kind: "reading", utility: "water", depth_m: 1.016, depth_as_typed: "40 in", depth_reference: "", quality_level: "D" });
+});
+test("a reading comes after any other kind, and when the page is opened again; what else was said stays", () => {
+  const hole = { ...drafts.storedDraft(), kind: "test hole", utility: "gas", method: "acoustic", note: "by the gate" };
+  drafts.keepDraft(hole);
+  for (const d of [drafts.storedDraft(), drafts.nextDraft(hole)]) assert.deepEqual([d.kind, d.utility, d.method, d.note], ["reading", "gas", "acoustic", ""]);
+  localStorage.removeItem("groundsheet marks-draft");
+});
+const padOf = (draft, more = {}) => padState({
+  units: "us", draft: { ...drafts.storedDraft(), ...draft }, utility: { utility: draft.utility ?? "" }, typed: "", heard: null, told: { text: "", alarm: false, mark: "" }, busy: "", keys: false,
+  run: null, editing: false, unmoved: false, place: places.atTyped([0, 40]), points: 0, ...more,
+});
+table("what the small buttons say", [
+  ["at first", Object.values(padOf({}).chips), ["Reading", "Utility?", "Method? · D", "to ?", "More"]],
+  ["with a method", padOf({ method: "electromagnetic, connected", utility: "water" }).chips.method, "connected · B"],
+  ["a lesser level", padOf({ method: "electromagnetic, connected", level: "C" }).chips.method, "connected · C"],
+  ["a test hole", [padOf({ kind: "test hole" }).chips.kind, padOf({ kind: "test hole" }).chips.method], ["Test hole · A", ""]],
+  ["nothing found", padOf({ kind: "nothing found", method: "acoustic" }).chips.method, "acoustic"],
+]);
+
 const clock = 1_800_000_000_000;
 const fixOf = (more) => ({
   lon: 0, lat: 40, kind: "rtk-fixed", live: true, recorded: false, error: 0.055, grounds: "gst", at: clock, satellites: 9, hdop: 1, time: "", stated: 0.055,
