@@ -229,7 +229,8 @@ export function makeRecorder(parts: Parts): Recorder {
     session.toast.hide();
     [said, clockTold] = [told(""), false];
     // The place comes from what there is when the pad opens; after that it changes only by hand.
-    from = draft.from === "receiver" && typeof receiver() !== "string" ? "receiver" : "cross";
+    const there = receiver();
+    from = draft.from === "receiver" && typeof there !== "string" && !there.elsewhere ? "receiver" : "cross";
     crosshair.begin(tool);
     document.body.classList.add("marking");
     clearInterval(timer);
