@@ -60,10 +60,11 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
   for (const l of [...lines, frames, depths]) mapView.map.addLayer(l);
 
   const label = () => {
-    placeLabels(labels, points, mapView, (f) => {
+    const hidden = placeLabels(labels, points, mapView, (f) => {
       const u = utilityOf(f.get("utility") as string);
       return f.get("depth") === "" ? "" : `${u.letter} ${f.get("depth")}`;
     }, records.places.isFree);
+    records.places.setAddedHidden(hidden);
     depths.changed();
   };
   let waiting = false;

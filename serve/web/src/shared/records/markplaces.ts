@@ -50,6 +50,8 @@ export interface MarkPlaces {
   hasDot(place: number[], within: number, resolution: number): boolean;
   /** Sets what somebody adds over the map, which no number or flag of records covers, and places all again. */
   setAdded(by: string, all: Added[]): void;
+  /** Sets how many depths of what is added found no room in the view. */
+  setAddedHidden(depths: number): void;
   /** Keeps labels, flags and words within what can be seen of the map at rest. */
   keepClear(clear: Clear, resolution: number): void;
   /** How many marks are hidden in a view. */
@@ -75,6 +77,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
   let redraw = () => {};
   let moved: Moved = { of: null, labels: new Map(), flags: new Map(), taken: [] };
   const added = new Map<string, Added[]>();
+  let addedHidden = 0;
   const textOf = (f: FeatureLike, letter: string) => {
     const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // the depth of one of several points is not that of all
     return d === null ? "" : `${letter} ${depthText(d, units)}`;
@@ -107,6 +110,9 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const at = [x / resolution, -y / resolution, x / resolution, -y / resolution];
       const own = box.map((v, i) => (v + (at[i] ?? 0)) / one.size) as Box;
       return one.placement.isFree(own) && !(moved.of === one && moved.taken.some((b) => overlap(b, own)));
+    },
+    setAddedHidden(depths) {
+      addedHidden = depths;
     },
     hasDot([x = 0, y = 0], within, resolution) {
       const { placement, size } = placed(resolution);
@@ -145,7 +151,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
         return n;
       };
       return {
-        depths: count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
+        depths: addedHidden + count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
         // At rest each of them whose line is in sight was looked at.
         flags: moved.of === at ? [...moved.flags.values()].filter((p) => p === null).length : 0,
         crossings: count(crossings, (m, f) => Number(!m.place) + mergedWith(f)),
