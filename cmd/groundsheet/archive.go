@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"fmt"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -165,27 +164,38 @@ func (a *app) runArchiveVerify(ctx context.Context, folder string, f archiveFlag
 	if f.out != "" || f.keep != (store.Keeping{}) {
 		return wrongUse("--verify changes nothing: it takes neither -o nor --until", "leave them out")
 	}
+	sound, err := a.verifyArchive(ctx, folder, f.json, true)
+	if err == nil && !sound {
+		return notFit
+	}
+	return err
+}
+
+// verifyArchive proves an archive and says what became of its files; sound is false where
+// one is not as it was.
+func (a *app) verifyArchive(ctx context.Context, folder string, asJSON, alone bool) (sound bool, err error) {
 	m := a.meter("verifying")
 	v, err := archive.Verify(ctx, folder, m.to)
 	m.stop()
 	if err != nil {
-		return err
+		return false, err
 	}
-	if f.json {
-		err = a.json(v, true)
+	if asJSON {
+		err = a.json(v, alone)
 	} else {
-		for _, d := range v.Changed {
-			a.say("%s: %s", d.File, d.What)
-		}
-		if v.Sound() {
-			a.say("%s: as it was archived on %s; %s, %s, list %s", folder, v.About.Made.Format(time.DateOnly), count(v.Files, "file"),
-				measure.Size(v.Bytes), v.ListNameOf())
-		} else {
-			a.say("%s: not as it was archived: %s", folder, fmt.Sprintf("%s of %d", count(len(v.Changed), "difference"), v.Files))
-		}
+		a.showVerification(v)
 	}
-	if err == nil && !v.Sound() {
-		return notFit
+	return v.Sound(), err
+}
+
+func (a *app) showVerification(v archive.Verification) {
+	for _, d := range v.Changed {
+		a.say("%s: %s", d.File, d.What)
 	}
-	return err
+	if v.Sound() {
+		a.say("%s: as it was archived on %s; %s, %s, list %s", v.Folder, v.About.Made.Format(time.DateOnly), count(v.Files, "file"),
+			measure.Size(v.Bytes), v.ListNameOf())
+	} else {
+		a.say("%s: not as it was archived: %s of %d", v.Folder, count(len(v.Changed), "difference"), v.Files)
+	}
 }

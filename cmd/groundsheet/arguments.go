@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"groundsheet/pack/archive"
 	"groundsheet/pack/job"
 	"groundsheet/tiles/measure"
 )
@@ -18,7 +19,7 @@ import (
 func packFiles(args []string) ([]string, error) {
 	var all []string
 	for _, arg := range args {
-		if _, err := os.Stat(filepath.Join(arg, job.FileName)); err != nil {
+		if _, err := os.Stat(filepath.Join(arg, job.FileName)); err != nil && !archive.Is(arg) {
 			all = append(all, arg)
 			continue
 		}

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"groundsheet/pack"
+	"groundsheet/pack/archive"
 	"groundsheet/pack/check"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/tiles/measure"
@@ -28,7 +29,8 @@ as it is now, all of it; with --key it must be signed. With --json it prints one
 document a pack: file, verdict ("fit" or "not fit"), seal, tiles_wanted, tiles_held,
 holes, bytes, counts, findings[kind, severity, tile, bounds, detail], faults, deep (every
 image was decoded); at most 100 findings of a kind are listed, counts has them
-all. Exits with 1 when a pack is not fit. Of a job folder, its packs are checked.
+all. Exits with 1 when a pack is not fit. Of a job folder, its packs are checked;
+of an archive, every file is proved by its list too, as by archive --verify.
 
 "fit" means: the picture is complete and what is recorded can be read. It says
 nothing about the ground.
@@ -54,9 +56,14 @@ type checkFlags struct {
 func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error {
 	fit := true
 	var errs []error
+	folders := slices.DeleteFunc(slices.Clone(paths), func(path string) bool { return !archive.Is(path) })
+	for _, folder := range folders { // first: what is missing may be its packs
+		sound, err := a.verifyArchive(ctx, folder, f.json, false)
+		errs, fit = append(errs, err), fit && sound
+	}
 	paths, err := packFiles(paths)
 	if err != nil {
-		return err
+		return errors.Join(append(errs, err)...)
 	}
 	o := check.Options{Deep: f.deep}
 	if f.key != "" {
@@ -66,7 +73,7 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 	}
 	for _, path := range paths {
 		if strings.HasSuffix(path, fieldbook.Extension) {
-			whole, err := a.checkBook(ctx, path, f.json, len(paths) == 1)
+			whole, err := a.checkBook(ctx, path, f.json, len(paths)+len(folders) == 1)
 			errs, fit = append(errs, err), fit && whole
 			continue
 		}
@@ -78,7 +85,7 @@ func (a *app) runCheck(ctx context.Context, paths []string, f checkFlags) error 
 		fit = fit && r.Verdict == check.Fit
 		if !f.json {
 			a.showCheck(r)
-		} else if err := a.json(r, len(paths) == 1); err != nil {
+		} else if err := a.json(r, len(paths)+len(folders) == 1); err != nil {
 			return err
 		}
 	}

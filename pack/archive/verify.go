@@ -36,6 +36,12 @@ func (v Verification) Sound() bool { return len(v.Changed) == 0 }
 // ListNameOf is the beginning of the list's hash, as people compare it.
 func (v Verification) ListNameOf() string { return short(v.List) }
 
+// Is reports whether a folder says of itself that it is an archive; [Verify] proves it.
+func Is(folder string) bool {
+	_, err := os.Stat(filepath.Join(folder, AboutName))
+	return err == nil
+}
+
 // Verify proves every file of an archive by its list. What changed is data; an error is
 // what is no archive (kind [NotArchive]) or a stopped run. Who changes a file and its
 // line in the list is found by the list's own hash alone, which was told when the

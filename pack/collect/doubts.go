@@ -2,6 +2,7 @@ package collect
 
 import (
 	"cmp"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -19,7 +20,7 @@ import (
 
 // Doubt is one thing to look at before a mark is relied on. None of them keeps a mark out.
 type Doubt struct {
-	Kind   string      `json:"kind"` // "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "place against record", "depth against record"
+	Kind   string      `json:"kind"` // "recorded", "not live", "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "place against record", "depth against record"
 	Mark   string      `json:"mark"`
 	Place  *[2]float64 `json:"place"` // latitude and longitude; null = without a place
 	Detail string      `json:"detail"`
@@ -32,6 +33,10 @@ const (
 	shallowest = 2 * measure.Inch
 	deepest    = 15 * measure.Foot
 )
+
+// mostAge is how old a position of a receiver may be to be live, in seconds; as on the map
+// page.
+const mostAge = 5
 
 // doubter looks for what is doubtful of marks that are new or changed.
 type doubter struct {
@@ -146,7 +151,12 @@ func (d *doubter) feature(m fieldbook.Mark, f geojson.Feature) {
 			stated = max(stated, *v)
 		}
 	}
+	age := record.Number(f.Properties, "position_age_s")
 	switch {
+	case f.Properties["position_recorded"] == true:
+		d.add(m, "recorded", words.Say("collect.recorded", "mark", nameOf(m)))
+	case record.Text(f.Properties, "position_from") == "receiver" && age != nil && *age > mostAge:
+		d.add(m, "not live", words.Say("collect.not_live", "mark", nameOf(m), "age", fmt.Sprintf("%.0f s", *age)))
 	case stated > d.limit:
 		d.add(m, "error", words.Say("collect.error", "mark", nameOf(m), "off", d.in(stated), "limit", d.in(d.limit)))
 	case off == nil:
