@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"image"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -436,6 +437,32 @@ func TestMarks(t *testing.T) {
 	overlays := Overlays(marks)
 	if len(overlays) != 1 || len(overlays[0].Features) != 2 || overlays[0].Kind.Code != "water" || overlays[0].Features[0].Properties["rivals"] != 1.0 {
 		t.Errorf("%+v", overlays)
+	}
+}
+
+// TestPositionOfElsewhere: what a receiver said of another time or place is no accuracy of
+// a mark, also in books of phones that wrote it as one.
+func TestPositionOfElsewhere(t *testing.T) {
+	for name, c := range map[string]struct {
+		position map[string]any
+		want     any
+	}{
+		"live":                {map[string]any{"age_s": 0.4}, 0.06},
+		"age not told":        {nil, 0.06},
+		"just live":           {map[string]any{"age_s": 30}, 0.06},
+		"old":                 {map[string]any{"age_s": 720.5}, nil},
+		"of unknown age":      {map[string]any{"age_s": nil}, nil},
+		"recorded":            {map[string]any{"age_s": 0.4, "recorded": true}, nil},
+		"from no satellites":  {map[string]any{"kind": "simulator"}, nil},
+		"typed, nothing more": {map[string]any{"from": "typed", "recorded": true}, 0.06},
+	} {
+		position := map[string]any{"from": "receiver", "kind": "rtk-fixed", "error_m": 0.06, "stated_m": 0.05}
+		maps.Copy(position, c.position)
+		text := reading("one").with(".position", position).with(".accuracy_m", 0.01).text(t)
+		f := Overlays(Fold([]Entry{{ID: idOf("one"), Text: text}}))[0].Features[0]
+		if got := f.Properties["accuracy_m"]; got != c.want {
+			t.Errorf("%s: %v, want %v", name, got, c.want)
+		}
 	}
 }
 

@@ -70,6 +70,10 @@ func (m Mark) properties() map[string]any {
 	}
 	maps.DeleteFunc(p, func(_ string, v any) bool { return v == nil || v == "" })
 	position, _ := p["position"].(map[string]any)
+	if notThere(position) {
+		delete(p, "accuracy_m")
+		position = nil
+	}
 	for _, name := range []string{"error_m", "stated_m", "spread_m"} { // never better than the worst that is known of it
 		if v := record.Number(position, name); v != nil {
 			if worst := record.Number(p, "accuracy_m"); worst == nil || *worst < *v {
@@ -86,6 +90,26 @@ func (m Mark) properties() map[string]any {
 		p["rivals"] = float64(len(m.Rivals))
 	}
 	return p
+}
+
+// liveFor is how old a receiver's position may be for its error to hold of the place where
+// the mark was made, in seconds: people walk on. The page draws no circle beyond it either;
+// its tests compare the two.
+const liveFor = 30
+
+// notThere reports whether the position of a mark came from a receiver and says nothing of
+// where the mark was made: a recorded one, an old one or one of unknown age, or one that is
+// not from satellites. Its figures stay evidence, and are no accuracy of the mark.
+func notThere(position map[string]any) bool {
+	if from := record.Text(position, "from"); from != "receiver" {
+		return false
+	}
+	if position["recorded"] == true || slices.Contains([]string{"estimated", "manual", "simulator", "unknown"}, record.Text(position, "kind")) {
+		return true
+	}
+	_, told := position["age_s"] // phones did not always tell it
+	age := record.Number(position, "age_s")
+	return told && (age == nil || *age > liveFor)
 }
 
 // Struck counts the marks that are struck.

@@ -44,7 +44,7 @@ table("a depth pressed", [
   ["as kept", depth.typedText(press("us", "3", "big", "4"), "us"), "3 ft 4 in"],
   ["as kept, inches", depth.typedText("40", "us"), "40 in"],
   ["as kept, meters", depth.typedText("1.02", "metric"), "1.02 m"],
-  ["an inch deeper", depth.stepped(1.016, 1, "us"), "41 in"],
+  ["an inch deeper", depth.stepped(1.016, 1, "us"), "3 ft 5 in"],
   ["a step over the ground", depth.stepped(0.01, -3, "metric"), "0 cm"],
 ]);
 
@@ -58,7 +58,7 @@ test("the limits of a run are those of the laptop", async () => {
   assert.match(go, new RegExp(`d\\.Duplicate, ${duplicate}\\)`));
 });
 const reading = (north, d, more = {}) => ({ at: [-105, 40 + north / 111034.63], depth: d, reference: "center", hertz: 8192, current: 10, ...more });
-const doubts = (a, b) => runs.doubtsBetween(a, b, "us").map((s) => s.split(/[ :]/)[0]);
+const doubts = (a, b) => runs.doubtsAfter({ reading: a }, b, "us").map((s) => s.split(/[ :]/)[0]);
 table("told between two readings", [
   ["nothing", doubts(reading(0, 1), reading(3, 1.1)), []],
   ["a gap", doubts(reading(0, 1), reading(15.5, 1)), ["Gap"]],
@@ -70,6 +70,16 @@ table("told between two readings", [
   ["a drop of the current", doubts(reading(0, 1), reading(3, 1, { current: 6.9 })), ["The"]],
   ["another frequency", doubts(reading(0, 1), reading(3, 1, { current: 6.9, hertz: 512 })), []],
   ["the same place", doubts(reading(0, 1), reading(0.01, 1)), ["Within"]],
+]);
+
+const told = (a, b, c) => runs.doubtsAfter({ reading: b, before: { reading: a } }, c, "us").length;
+table("told after three readings: the middle one stands out", [
+  ["down and up again", told(reading(0, 1.067), reading(4.45, 1.753), reading(8.9, 1.092)), 1],
+  ["up and down again", told(reading(0, 1.7), reading(4.45, 1.05), reading(8.9, 1.7)), 1],
+  ["ever deeper", told(reading(0, 1), reading(4.45, 1.5), reading(8.9, 2)), 0],
+  ["by less than twice a jump", told(reading(0, 1), reading(4.45, 1.29), reading(8.9, 1)), 0],
+  ["over a long way", told(reading(0, 1), reading(14, 1.7), reading(28, 1)), 0],
+  ["depths of unlike parts", told(reading(0, 1), reading(4.45, 1.7, { reference: "top" }), reading(8.9, 1)), 0],
 ]);
 
 const id = (n) => String(n).padStart(32, "0");
@@ -232,6 +242,79 @@ table("places", [
   ["of one", places.middleOf([[1, 2]]), { at: [1, 2], spread: 0 }],
   ["a ring the other way round", points.counterclockwise([[0, 0], [0, 1], [1, 1]]), [[1, 1], [0, 1], [0, 0]]],
 ]);
+
+// What stays on the phone between marks.
+globalThis.localStorage ??= (() => {
+  const all = new Map();
+  return { getItem: (k) => all.get(k) ?? null, setItem: (k, v) => void all.set(k, v), removeItem: (k) => void all.delete(k) };
+})();
+const drafts = await load("field/marking/draft.ts");
+const { composed } = await load("field/marking/compose.ts");
+const { padState } = await load("field/marking/padstate.ts");
+test("the first mark states nothing that nobody said, and is not kept without a utility", async () => {
+  const d = drafts.storedDraft();
+  assert.deepEqual([d.kind, d.utility, d.method, d.reference, d.level], ["reading", "", "", "", ""]);
+  const facts = { draft: d, typed: "40", depth: { metres: 1.016, typed: "40 in" }, heard: null, line: "", editing: null, place: async () => places.atTyped([0, 40]) };
+  assert.equal(await composed(facts), "Say which utility it is: press “Utility?”.");
+  const { feature } = await composed({ ...facts, draft: { ...d, utility: "water" } });
+  const { position, ...rest } = feature.properties;
+  assert.deepEqual(rest, { kind: "reading", utility: "water", depth_m: 1.016, depth_as_typed: "40 in", depth_reference: "", quality_level: "D" });
+});
+test("a reading comes after any other kind, and when the page is opened again; what else was said stays", () => {
+  const hole = { ...drafts.storedDraft(), kind: "test hole", utility: "gas", method: "acoustic", note: "by the gate" };
+  drafts.keepDraft(hole);
+  for (const d of [drafts.storedDraft(), drafts.nextDraft(hole)]) assert.deepEqual([d.kind, d.utility, d.method, d.note], ["reading", "gas", "acoustic", ""]);
+  localStorage.removeItem("groundsheet marks-draft");
+});
+const padOf = (draft, more = {}) => padState({
+  units: "us", draft: { ...drafts.storedDraft(), ...draft }, utility: { utility: draft.utility ?? "" }, typed: "", heard: null, told: { text: "", alarm: false, mark: "" }, busy: "", keys: false,
+  run: null, editing: false, unmoved: false, place: places.atTyped([0, 40]), points: 0, ...more,
+});
+table("what the small buttons say", [
+  ["at first", Object.values(padOf({}).chips), ["Reading", "Utility?", "Method? · D", "to ?", "More"]],
+  ["with a method", padOf({ method: "electromagnetic, connected", utility: "water" }).chips.method, "connected · B"],
+  ["a lesser level", padOf({ method: "electromagnetic, connected", level: "C" }).chips.method, "connected · C"],
+  ["a test hole", [padOf({ kind: "test hole" }).chips.kind, padOf({ kind: "test hole" }).chips.method], ["Test hole · A", ""]],
+  ["nothing found", padOf({ kind: "nothing found", method: "acoustic" }).chips.method, "acoustic"],
+]);
+
+const clock = 1_800_000_000_000;
+const fixOf = (more) => ({
+  lon: 0, lat: 40, kind: "rtk-fixed", live: true, recorded: false, error: 0.055, grounds: "gst", at: clock, satellites: 9, hdop: 1, time: "", stated: 0.055,
+  correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null, ...more,
+});
+const placed = (more) => places.atReceiver({ fix: fixOf(more), trouble: "" }, null, "us", clock);
+const kept = (more) => {
+  const { said, placing, doubts, elsewhere } = placed(more);
+  return [said, placing.error_m, placing.stated_m, doubts.length, elsewhere];
+};
+const practice = { recorded: true, live: false };
+table("an error holds of the place where the receiver is, and of no other", [
+  ["live", kept({}), ["At the receiver, within 2.2 in (95 %)", 0.055, 0.055, 0, false]],
+  ["its age is told before it is old", kept({ at: clock - 9_000 }), ["At the receiver, within 2.2 in (95 %)", 0.055, 0.055, 1, false]],
+  ["old", kept({ at: clock - 720_000 }), ["At the last position, 12 min ago; how far off is not known", null, 0.055, 1, true]],
+  ["of this phone, old", kept({ at: clock - 720_000, kind: "phone", stated: null }), ["At the last position, 12 min ago; how far off is not known", null, 0.055, 1, true]],
+  ["recorded", kept(practice), ["Recorded position; how far off is not known now", null, 0.055, 1, true]],
+  ["not from satellites", kept({ kind: "simulator", live: false }), ["At the receiver, how far off is not known", null, 0.055, 1, true]],
+]);
+const texts = await load("field/marking/marktext.ts");
+const placeOf = (position) => texts.leadOf({
+  feature: { properties: { kind: "reading", utility: "water", position: { from: "receiver", kind: "rtk-fixed", error_m: 0.055, stated_m: 0.04, ...position } } },
+  leading: { entry: { who: "Ada", clock: "2026-11-29T10:00:00Z" } },
+}, "us", new Date(clock)).known[1];
+table("what is told of the place of a mark", [
+  ["live", placeOf({ age_s: 0.4 }), "at the receiver's position, placed within 2.2 in"],
+  ["its age not told", placeOf({}), "at the receiver's position, placed within 2.2 in"],
+  ["some seconds old", placeOf({ age_s: 9.1 }), "at the receiver's last position, 9 s old when it was kept; placed within 2.2 in"],
+  ["old", placeOf({ age_s: 720.3 }), "at the receiver's last position, 12 min old when it was kept; how far off is not known"],
+  ["of unknown age", placeOf({ age_s: null }), "at the receiver's last position, of unknown age when it was kept; how far off is not known"],
+  ["recorded", placeOf({ age_s: 0.4, recorded: true }), "at a position from a recording, not of that time; how far off is not known"],
+  ["simulated", placeOf({ age_s: 0.4, kind: "simulator" }), "at the receiver's position, how far off is not known"],
+]);
+test("the age from which an error no longer holds is that of the laptop", async () => {
+  const { staleAfterMs } = await load("field/position/fix.ts");
+  assert.match(await readFile(new URL("../../../pack/fieldbook/overlay.go", import.meta.url), "utf8"), new RegExp(`liveFor = ${staleAfterMs / 1000}\\n`));
+});
 
 table("photos", [
   ["fits", photo.fitted(800, 600, 1600), [800, 600]],

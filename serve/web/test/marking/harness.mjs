@@ -79,6 +79,13 @@ async function phoneOf(name, hotspot, field, code, options) {
       await browser.ev((w) => localStorage.setItem("groundsheet marks-by", w), who);
       await page.press("#mark-open");
       await phone.until("the pad", () => document.querySelector("#pad:not([hidden])") !== null);
+      if (/Utility/.test(await page.text("#pad-utility"))) await phone.choose("utility", "Water");
+    },
+    /** Presses a small button of the pad, and one of the choices. */
+    async choose(chip, what) {
+      await page.press(`#pad-${chip}`);
+      await page.press(".mark-choices button", what);
+      await phone.until("the pad again", () => document.querySelector(".mark-choices") === null);
     },
     key: (k) => page.press(`#pad [data-key="${k}"]`),
     async depth(keys) { for (const k of keys) await phone.key(k); },

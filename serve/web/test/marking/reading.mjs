@@ -6,6 +6,8 @@ await inEngines("a reading is kept in two presses, and everybody sees it", async
   await one.join();
   await one.pad();
   await one.shot("pad");
+  await one.choose("method", "Electromagnetic, connected");
+  await one.choose("reference", "Center of the signal");
   await one.depth(["3", "big", "4"]);
   await one.shot("pad-depth");
   const told = await one.keep();

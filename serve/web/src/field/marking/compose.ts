@@ -30,6 +30,7 @@ interface Facts {
 /** The feature to keep, and its place where that is chosen now; a sentence where something is missing. */
 export async function composed(f: Facts): Promise<{ feature: MarkFeature; place: Place | null } | string> {
   const { draft, typed, depth, heard, editing } = f;
+  if (draft.utility === "") return say("marking.utility_missing");
   if (typed !== "" && hasDepth(draft.kind) && depth === null) return say("marking.depth_strange", { typed });
   if (draft.kind === "unlocatable" && draft.reason.trim() === "") return say("marking.reason_missing");
   const told = heard === null ? {} : { reference: heard.depth === null ? draft.reference : heard.reference, hertz: heard.hertz ?? draft.hertz, current: heard.current ?? draft.current };

@@ -1,12 +1,14 @@
-// What the next mark will say: as the last one did, until the person changes it.
+// What the next mark will say: as the last one did, until the person changes it. The first says nothing that nobody said.
 import { getStored, setStored } from "../../shared/lib/storage";
-import { type Kind, kinds, type MarkProperties, type Photo } from "./entry";
+import { type Kind, type MarkProperties, type Photo } from "./entry";
 import { levelOf } from "./methods";
 import type { Run } from "./run";
 
 export interface Draft {
   kind: Kind;
+  /** code of the utility, "" for not said yet: a mark is not kept without */
   utility: string;
+  /** "" for not stated */
   method: string;
   /** what depths are measured to: "center", "top", "bottom", or "" for not stated */
   reference: string;
@@ -27,16 +29,15 @@ export interface Draft {
 }
 
 const first: Draft = {
-  kind: "reading", utility: "water", method: "electromagnetic, connected", reference: "center", hertz: null, current: null, level: "", owner: "",
+  kind: "reading", utility: "", method: "", reference: "", hertz: null, current: null, level: "", owner: "",
   average: 0, antenna: null, from: "receiver", label: "", reason: "", note: "", photos: [],
 };
 
-/** The draft as it was left on this phone. */
+/** The draft as it was left on this phone; a reading, whatever was kept last. */
 export function storedDraft(): Draft {
   try {
     const kept = JSON.parse(getStored("marks-draft") || "{}") as Partial<Draft>;
-    const d = { ...first, ...kept, label: "", reason: "", note: "", photos: [] };
-    return kinds.includes(d.kind) ? d : first;
+    return { ...first, ...kept, kind: first.kind, label: "", reason: "", note: "", photos: [] };
   } catch {
     return { ...first };
   }
@@ -44,8 +45,8 @@ export function storedDraft(): Draft {
 
 export const keepDraft = (d: Draft): void => setStored("marks-draft", JSON.stringify({ ...d, label: "", reason: "", note: "", photos: [] }));
 
-/** The draft without what belongs to one mark alone. */
-export const nextDraft = (d: Draft): Draft => ({ ...d, label: "", reason: "", note: "", photos: [], current: null });
+/** The draft without what belongs to one mark alone: another kind than a reading is chosen for each. */
+export const nextDraft = (d: Draft): Draft => ({ ...d, kind: first.kind, label: "", reason: "", note: "", photos: [], current: null });
 
 export const hasDepth = (kind: Kind): boolean => kind === "reading" || kind === "test hole";
 export const hasMethod = (kind: Kind): boolean => kind !== "surface feature" && kind !== "test hole" && kind !== "unlocatable";

@@ -7,6 +7,7 @@ import { boundedText } from "../../shared/records/record";
 import { levelText } from "../../shared/records/symbology";
 import type { Lead } from "../../shared/sheets/lead";
 import { spanText } from "../live/clock";
+import { durationText, fadeAfterMs, staleAfterMs } from "../position/fix";
 import { kindTitle } from "./choices";
 import { kinds, type MarkProperties, type Placing } from "./entry";
 import type { Known, Mark } from "./fold";
@@ -67,17 +68,28 @@ function referenceText(reference: string): string {
   }
 }
 
-/** How the place came about, and how far off it may be; never better than the worst that is known of it. */
+/** How the place came about, and how far off it may be; never better than the worst that is known of it, and not known for a
+ * position of another time or place. */
 function placeText(position: Placing | undefined, units: Units): string {
-  const errors = [position?.error_m, position?.stated_m, position?.spread_m].flatMap((v) => num(v) ?? []);
-  const error = errors.length === 0 || num(position?.error_m) === null ? say("marking.error_unknown") : say("marking.error_within", { length: roundedUpText(Math.max(...errors), units) });
   switch (position?.from) {
-    case "receiver": return [say("marking.from_receiver", { error }), position.recorded === true ? say("marking.position_recorded") : ""].filter((t) => t !== "").join(". ");
+    case "receiver": return fromReceiver(position, units);
     case "cross": return say("marking.from_cross");
     case "typed": return say("marking.from_typed");
     default: return say("marking.from_unknown");
   }
 }
+
+function fromReceiver(p: Placing, units: Units): string {
+  const errors = [p.error_m, p.stated_m, p.spread_m].flatMap((v) => num(v) ?? []);
+  const age = p.age_s === null ? Infinity : (num(p.age_s) ?? 0) * 1000;
+  const elsewhere = p.recorded === true || age > staleAfterMs || ["estimated", "manual", "simulator", "unknown"].includes(boundedText(p.kind));
+  const error = elsewhere ? say("marking.off_unknown")
+    : errors.length === 0 || num(p.error_m) === null ? say("marking.error_unknown") : say("marking.error_within", { length: roundedUpText(Math.max(...errors), units) });
+  if (p.recorded === true) return say("marking.from_recorded", { error });
+  return age > fadeAfterMs ? say("marking.from_last", { age: ageText(age), error }) : say("marking.from_receiver", { error });
+}
+
+const ageText = (ms: number): string => (Number.isFinite(ms) ? say("marking.position_aged", { span: durationText(ms / 1000) }) : say("marking.position_age_unknown"));
 
 /** The other facts of a mark as rows. */
 export function rowsOf(mark: Mark, units: Units, now: Date): [string, string][] {

@@ -7,10 +7,10 @@ import { kindTitle, referenceShort } from "./choices";
 import { metresOf, stepped, typedText } from "./depth";
 import type { Heard } from "./instrument";
 import { type Draft, hasDepth, hasMethod, isDrawn } from "./draft";
-import { methodOf } from "./methods";
+import { levelOf, methodOf } from "./methods";
 import { nearCount, type PadState } from "./pad";
 import type { Place } from "./place";
-import { doubtsBetween, type Run, type RunReading } from "./run";
+import { doubtsAfter, type Run, type RunReading } from "./run";
 
 /** What was told last, of which mark; alarm for what the crew must know before it walks on. */
 export interface Told {
@@ -59,18 +59,24 @@ export const nearDepths = (run: Run | null, units: Units): string[] => {
   return last === null ? [] : Array.from({ length: nearCount }, (_, i) => stepped(last, i - Math.floor(nearCount / 2), units));
 };
 
+/** With the quality level that the mark will state, if any. */
+function withLevel(what: string, { kind, method, level }: Draft): string {
+  const stated = levelOf(kind, hasMethod(kind) ? method : "", level);
+  return stated === "" ? what : say("marking.with_level", { what, level: stated });
+}
+
 export function padState(f: Facts): PadState {
   const { draft, units, place, run, utility, typed, busy, told } = f;
   const deep = hasDepth(draft.kind);
   const depth = depthOf(draft, typed, f.heard, units);
   // What would not fit is told while the depth is pressed: it can be read again on the spot.
   const failed = told.alarm && told.mark === ""; // why nothing was kept comes before what would not fit
-  const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsBetween(run.reading, readingOf(draft, depth, place.at), units).join(" ") : "";
+  const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsAfter(run, readingOf(draft, depth, place.at), units).join(" ") : "";
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {
     chips: {
-      kind: kindTitle(draft.kind), utility: utility.utility,
-      method: hasMethod(draft.kind) ? methodOf(draft.method)?.short ?? say("marking.no_method") : "", reference: deep ? referenceShort(draft.reference) : "",
+      kind: hasMethod(draft.kind) ? kindTitle(draft.kind) : withLevel(kindTitle(draft.kind), draft), utility: utility.utility || say("marking.no_utility"),
+      method: hasMethod(draft.kind) ? withLevel(methodOf(draft.method)?.short ?? say("marking.no_method"), draft) : "", reference: deep ? referenceShort(draft.reference) : "",
       more: draft.photos.length > 0 ? say("marking.more_photos", { n: draft.photos.length }) : say("marking.more"),
     },
     tag: utility,

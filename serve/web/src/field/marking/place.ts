@@ -2,7 +2,7 @@
 import { inverse, type LonLat } from "../../shared/coords/geodesic";
 import { roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
-import { ageOf, agoText, clocksDisagree, errorText, type Fix, freshness, markerText, type PositionState } from "../position/fix";
+import { ageOf, agoText, clocksDisagree, errorText, fadeAfterMs, type Fix, freshness, markerText, type PositionState } from "../position/fix";
 import type { Placing } from "./entry";
 
 export interface Place {
@@ -12,6 +12,8 @@ export interface Place {
   said: string;
   /** what makes it doubtful, as short sentences */
   doubts: string[];
+  /** whether it says nothing of where the receiver is now: old, recorded, or not from satellites */
+  elsewhere: boolean;
 }
 
 /** The place of the latest fix; a sentence where there is none. */
@@ -22,22 +24,29 @@ export function atReceiver({ fix, trouble }: PositionState, antenna: number | nu
 
 function placeOf(fix: Fix, at: LonLat, averaged: Partial<Placing>, antenna: number | null, units: Units, now: number, trouble: string): Place {
   const age = ageOf(fix, now);
+  const elsewhere = fix.recorded || markerText(fix) !== "" || freshness(fix, trouble, now) === "old";
   const placing: Placing = {
     from: "receiver", kind: fix.kind, satellites: fix.satellites < 0 ? null : fix.satellites, hdop: fix.hdop > 0 ? fix.hdop : null,
-    error_m: fix.error > 0 ? fix.error : null, stated_m: fix.stated, grounds: fix.grounds, corrections_s: fix.correction, station: fix.station,
+    error_m: fix.error > 0 && !elsewhere ? fix.error : null, stated_m: fix.stated ?? (elsewhere && fix.error > 0 ? fix.error : null), grounds: fix.grounds, corrections_s: fix.correction, station: fix.station,
     antenna_height_m: antenna, receiver_time: fix.time || (fix.clock ?? ""), ahead_s: fix.ahead, frame: fix.frame, recorded: fix.recorded,
     age_s: Number.isFinite(age) ? Math.round(age) / 1000 : null, ...averaged,
   };
-  const what = fix.kind === "phone" ? say("marking.at_phone", { error: errorText(fix, units) }) : say("marking.at_receiver", { error: errorText(fix, units) });
-  return { at, placing, said: what, doubts: doubtsOf(fix, trouble, now) };
+  const error = elsewhere ? say("marking.off_unknown") : errorText(fix, units);
+  return { at, placing, said: saidOf(fix, elsewhere, error, age), doubts: doubtsOf(fix, now), elsewhere };
+}
+
+function saidOf(fix: Fix, elsewhere: boolean, error: string, age: number): string {
+  if (fix.recorded) return say("marking.at_recorded", { error });
+  if (elsewhere && markerText(fix) === "") return say("marking.at_last", { ago: agoText(age), error });
+  return fix.kind === "phone" ? say("marking.at_phone", { error }) : say("marking.at_receiver", { error });
 }
 
 /** Why a fix is no good place, if it is not. */
-function doubtsOf(fix: Fix, trouble: string, now: number): string[] {
+function doubtsOf(fix: Fix, now: number): string[] {
   const all: string[] = [];
   if (fix.recorded) all.push(say("marking.position_recorded"));
   else if (markerText(fix) !== "") all.push(say("marking.position_not_satellites", { kind: markerText(fix) }));
-  if (freshness(fix, trouble, now) === "old") all.push(say("marking.position_old", { ago: agoText(ageOf(fix, now)) }));
+  if (ageOf(fix, now) > fadeAfterMs) all.push(say("marking.position_old", { ago: agoText(ageOf(fix, now)) }));
   if (fix.error <= 0) all.push(say("marking.position_no_error"));
   if (clocksDisagree(fix)) all.push(say("marking.position_clock"));
   return all;
@@ -45,11 +54,11 @@ function doubtsOf(fix: Fix, trouble: string, now: number): string[] {
 
 /** The place under the cross, as good as a pixel of some meters at best. */
 export function atCross(at: LonLat, pixel: number, units: Units): Place {
-  return { at, placing: { from: "cross", error_m: null, grounds: "picture" }, said: say("marking.at_cross", { pixel: roundedUpText(pixel, units) }), doubts: [] };
+  return { at, placing: { from: "cross", error_m: null, grounds: "picture" }, said: say("marking.at_cross", { pixel: roundedUpText(pixel, units) }), doubts: [], elsewhere: false };
 }
 
 export function atTyped(at: LonLat): Place {
-  return { at, placing: { from: "typed", error_m: null, grounds: "" }, said: say("marking.at_typed"), doubts: [] };
+  return { at, placing: { from: "typed", error_m: null, grounds: "" }, said: say("marking.at_typed"), doubts: [], elsewhere: false };
 }
 
 /** Averages the position over some seconds; `now` gives the latest, `told` hears how many seconds are left. */

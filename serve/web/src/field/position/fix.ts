@@ -53,7 +53,7 @@ export interface PositionState {
 
 /** The ages at which a marker fades, and at which it becomes hollow and loses its circle, because people walk on. */
 export const fadeAfterMs = 5_000;
-const staleAfterMs = 30_000;
+export const staleAfterMs = 30_000;
 /** The difference between clocks that is shown, in seconds. */
 const clockToleranceS = 10;
 
