@@ -16,7 +16,7 @@ import (
 // until waits for something that has to come soon.
 func until(t *testing.T, what string, f func() bool) {
 	t.Helper()
-	for end := time.Now().Add(5*time.Minute); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(5 * time.Minute); time.Now().Before(end); time.Sleep(5 * time.Millisecond) {
 		if f() {
 			return
 		}
