@@ -1,7 +1,7 @@
 // What a notice says of all that is not drawn in a view.
 import { load, table } from "./load.mjs";
 
-const { hiddenTexts } = await load("shared/map/hidden.ts");
+const { fewestWords, hiddenTexts } = await load("shared/map/hidden.ts");
 const none = { depths: 0, flags: 0, crossings: 0, zones: { drawn: 0, hidden: 0, letters: [] }, records: { drawn: 0, recorded: 0 } };
 /** A number and its “!” stay in one line. */
 const of = (some, deepest = false) => JSON.parse(JSON.stringify(hiddenTexts({ ...none, ...some }, deepest)).replaceAll("\u00a0!", " !"));
@@ -21,4 +21,10 @@ table("what is hidden", [
   ["of a large record, and others", of({ depths: 2, records: { drawn: 1, recorded: 2 } }).text, "1 of about 2 records, 2 depths hidden · zoom in"],
   ["nearer there is nothing: the dots tell", of({ depths: 2 }, true).text, "2 depths hidden · tap the dots"],
   ["nearer there is nothing: the lines tell", of({ depths: 2, flags: 1 }, true).text, "2 depths, 1 ! hidden · tap the lines"],
+]);
+
+table("what the readout says while the notice is not in sight", [
+  ["nothing", fewestWords(of({})), ""],
+  ["of one kind", fewestWords(of({ depths: 7 })), "7 depths hidden · zoom in"],
+  ["of several kinds their number", fewestWords(of({ depths: 7, flags: 3, ...zones(1, 2, "G") })), "12 marks hidden · zoom in"],
 ]);

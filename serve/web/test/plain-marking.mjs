@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { sha256 } from "@noble/hashes/sha2.js";
-import { load, table } from "./load.mjs";
+import { bundle, load, table } from "./load.mjs";
 
 const entries = await load("field/marking/entry.ts");
 const depth = await load("field/marking/depth.ts");
@@ -369,3 +369,23 @@ test("the text of an entry that is none is passed over", () => {
   }
 });
 test("the bundle that is loaded later begins with startMarking", async () => assert.match(await readFile(new URL("../src/field/marking/marking.ts", import.meta.url), "utf8"), /export async function startMarking/));
+
+test("a depth of a mark that finds no room is counted as hidden", async () => {
+  globalThis.document ??= { createElement: () => ({ getContext: () => null }) };
+  const { Feature, placeLabels, Point, VectorSource } = await bundle(`
+    export { default as Feature } from "ol/Feature";
+    export { default as Point } from "ol/geom/Point";
+    export { default as VectorSource } from "ol/source/Vector";
+    export { placeLabels } from "./field/marking/labels";
+  `);
+  const at = (x, y) => new Feature(new Point([x, y]));
+  const source = new VectorSource({ features: [at(0, 0), at(200, 0), at(200, 1)] });
+  const view = { getResolution: () => 1, calculateExtent: () => [-500, -500, 500, 500] };
+  const place = (isFree, text = "W 3′ 4″") => {
+    const labels = new Map();
+    return [placeLabels(labels, source, { view }, () => text, isFree), labels.size];
+  };
+  assert.deepEqual(place(() => true), [0, 3]);
+  assert.deepEqual(place(([x]) => x < 100), [2, 1], "records leave no room for two");
+  assert.deepEqual(place(() => true, ""), [0, 0], "without a depth nothing is hidden");
+});

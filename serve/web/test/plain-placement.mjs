@@ -118,6 +118,28 @@ test("a depth lies over another utility's line only where no free place is near"
   assert.ok(label.led && (right < -30 || left > 30), `from ${left} to ${right}`);
 });
 
+test("what a crew adds is covered by no number, flag, depth or leader, and is no dot of a record", () => {
+  for (let round = 0; round < 8; round++) {
+    const s = site();
+    const added = Array.from({ length: 12 }, (_, i) => (i % 3 === 0 ? s.readings[i].slice(1, 3) : [random() * 60, random() * 300 - 150]).concat(15));
+    for (const resolution of [1, 0.5, 0.2]) {
+      const p = place(resolution, 1, s.readings, s.crossings, s.flags, s.lines, added);
+      const { labels, leaders, circles, flags } = coversOf(p, resolution);
+      const boxes = [...labels.map((l) => l.box), ...leaders, ...flags];
+      for (const [x, y, radius] of added) {
+        // Of those at nearly one place one counts.
+        const dot = { x: x / resolution, y: -y / resolution };
+        for (const box of boxes) assert.ok(away(box, dot) >= radius - 6, `covered at ${resolution}`);
+        for (const c of circles) assert.ok(Math.hypot(c.x - dot.x, c.y - dot.y) >= radius + crossingRadius - 6, `a number covers it at ${resolution}`);
+      }
+      const [x, y] = added[0];
+      assert.ok(p.placement.hasDot({ x: x / resolution, y: -y / resolution }, 15));
+    }
+    const alone = place(1, 1, [], [], [], s.lines, added);
+    assert.ok(!alone.placement.hasDot({ x: added[1][0], y: -added[1][1] }, 15));
+  }
+});
+
 test("a flag is shown at every zoom; the flags of one spot are one with their number", () => {
   for (let round = 0; round < 8; round++) {
     const s = site();

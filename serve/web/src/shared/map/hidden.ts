@@ -1,5 +1,6 @@
 // Tells in one notice all that is not drawn in a view: else a place would look as if it had none.
 import type { ZoneCount } from "../derived/layers";
+import { byId, setText } from "../lib/dom";
 import { say } from "../lib/words";
 import type { HiddenMarks } from "../records/markplaces";
 import type { DrawnCount } from "../records/tiled";
@@ -43,6 +44,9 @@ export function hiddenTexts({ depths, flags, crossings, zones, records }: Hidden
 /** What a notice says. */
 type Texts = Required<Pick<Notice, "text" | "shorter" | "short">>;
 
+/** The fewest words, for the readout, where the notice is not in sight; "" where all is drawn. */
+export const fewestWords = (texts: Pick<Texts, "shorter" | "short"> | null): string => texts?.shorter[texts.shorter.length - 1] ?? texts?.short ?? "";
+
 const inOne = (text: string): Texts => ({ text, shorter: [], short: text });
 
 /** Keeps labels clear of all edges, and shows a notice while anything of the view is not drawn, or not yet. */
@@ -63,6 +67,7 @@ export function watchHidden({ map, view, zoomBy, clear }: MapView, records: Reco
     const texts = hiddenTexts({
       ...records.places.hidden(extent, resolution), zones: records.zonesIn(extent, resolution), records: waiting ? { drawn: 0, recorded: 0 } : drawn,
     }, deepest);
+    setText(byId("hidden-told"), fewestWords(texts));
     notices.set("hidden", texts && { ...texts, ...(deepest ? {} : { press: () => zoomBy(1) }) });
   });
 }

@@ -57,6 +57,12 @@ export interface LabeledPoint extends PointPlace {
   several: boolean;
 }
 
+/** What else lies over the map: a place in Web Mercator, and how far it reaches, in pixels of the placement. */
+export type Added = [x: number, y: number, radius: number];
+
+/** Of those that are nearer to each other than this one counts, in pixels. */
+const sameAdded = 4;
+
 /** Marks with a place in Web Mercator. */
 export type Placeable = [feature: FeatureLike, at: number[]];
 
@@ -97,10 +103,17 @@ const longestSide = (places: number[][]): number =>
 export const utilityOf = ({ overlay }: RecordLayer): string => overlay.utility || overlay.id;
 
 /** Places all marks at a resolution, with pixels of a size. */
-export function place(resolution: number, size: number, all: Collected[], crossings: Placeable[], flags: FeatureLike[], lines: LineIndex): Placed {
+export function place(resolution: number, size: number, all: Collected[], crossings: Placeable[], flags: FeatureLike[], lines: LineIndex, added: Added[] = []): Placed {
   const unit = resolution * size;
   const placement = new Placement();
   const on = (x: number, y: number): [number, number] => [x / unit, -y / unit];
+  const told = new Set<string>();
+  for (const [x, y, radius] of added) {
+    const at = on(x, y);
+    const key = at.map((v) => Math.round(v / sameAdded)).join();
+    if (!told.has(key)) placement.addDot({ x: at[0], y: at[1], radius, added: true });
+    told.add(key);
+  }
   // Those that come in tiles were thinned by the server.
   const whole = all.filter(([, , , , , tiled]) => !tiled);
   const sizes = new Map(sizesOf(whole.map(([f, x, y, record]) => ({ x: x / unit, y: -y / unit, record, always: isTestHole(f) })))
