@@ -173,3 +173,34 @@ func TestDatumOfFound(t *testing.T) {
 		t.Error("the office's own word was taken away")
 	}
 }
+
+// Runs have names that people can read; one reading alone is no line.
+func TestRunsAreNamed(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	book := filepath.Join(at, "valve-12.fieldbook")
+	of := func(name string, minute float64, run string, more properties) entry {
+		p := properties{"line": id(run)}
+		maps.Copy(p, more)
+		return reading(name, minute, minute, p)
+	}
+	add(t, book, of("a1", 5, "a", nil), of("a2", 6, "a", nil), of("b1", 1, "b", properties{"label": "MAIN 6"}), of("b2", 2, "b", nil), of("c", 3, "c", nil))
+	run(t, dir, book)
+	j, err := job.Read(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	in, err := j.ReadInputs()
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]string{}
+	for _, f := range in.Overlays[0].Features {
+		name, _ := f.Properties["line"].(string)
+		got[f.Properties["run"].(string)] += "[" + name + "]"
+	}
+	want := map[string]string{id("b"): "[MAIN 6, run 1 of 2026-11-29][MAIN 6, run 1 of 2026-11-29]",
+		id("a"): "[run 2 of 2026-11-29][run 2 of 2026-11-29]", id("c"): "[]"}
+	if !maps.Equal(got, want) {
+		t.Error(got)
+	}
+}

@@ -83,6 +83,9 @@ func newCrossing(a, b Line, at [2]float64, gap float64) Crossing {
 		Depths: [2]Depth{a.depthAt(at[0], gap), b.depthAt(at[1], gap)},
 	}
 	c.relate(a, b)
+	if a.Utility == b.Utility && (a.Basis == basisReadings) != (b.Basis == basisReadings) {
+		c.Relation += "; " + words.Say("crossing.may_be_one")
+	}
 	c.addStates(a, b)
 	return c
 }

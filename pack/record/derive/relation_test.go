@@ -1,10 +1,12 @@
 package derive
 
 import (
+	"fmt"
 	"math/rand/v2"
 	"strings"
 	"testing"
 
+	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/measure"
 )
@@ -249,6 +251,28 @@ func TestOlderCrossingsAreToldAnew(t *testing.T) {
 	for _, c := range back.Crossings {
 		if c.Kind != NotComparable && c.Kind != DepthUnknown || c.Upper != "" || strings.Contains(c.Relation, "above") {
 			t.Errorf("%+v", c)
+		}
+	}
+}
+
+// Readings of a line that is recorded already make a second one: it may be the same.
+func TestFoundAgain(t *testing.T) {
+	read := func(id, utility, text string) record.Overlay {
+		o, err := record.Read([]byte(text), record.Meta{File: id + ".geojson", Utility: utility}, id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return o
+	}
+	main := `{"type":"Feature","properties":{},"geometry":{"type":"LineString","coordinates":[[-140.5,40.5],[-140.499,40.5]]}}`
+	reading := func(lat float64) string {
+		return fmt.Sprintf(`{"type":"Feature","properties":{"line":"run 1"},"geometry":{"type":"Point","coordinates":[-140.4995,%g]}}`, lat)
+	}
+	found := `{"type":"FeatureCollection","features":[` + reading(40.4999) + "," + reading(40.5001) + `]}`
+	for utility, want := range map[string]bool{"water": true, "gas": false} {
+		k := From([]record.Overlay{read("main", utility, main), read("found", "water", found)}, nil, Options{})
+		if len(k.Crossings) != 1 || strings.Contains(k.Crossings[0].Relation, "may be the recorded line of the same utility itself") != want {
+			t.Errorf("%s: %+v", utility, k.Crossings)
 		}
 	}
 }
