@@ -67,6 +67,7 @@ var allFields = sync.OnceValue(func() []Field {
 		{"receiver_ahead_s", "recv_ahead", true, "s", words.Say("handover.field_receiver_ahead_s"), "position.ahead_s"},
 		{"frame", "frame", false, "", words.Say("handover.field_frame"), "position.frame"},
 		{"position_recorded", "pos_replay", false, "", words.Say("handover.field_position_recorded"), "position.recorded"},
+		{"position_age_s", "pos_age", true, "s", words.Say("handover.field_position_age_s"), "position.age_s"},
 		{"instrument", "instrument", false, "", words.Say("handover.field_instrument"), "instrument.line"},
 		{"photos", "photos", false, "", words.Say("handover.field_photos"), ""},
 		{"versions", "versions", true, "", words.Say("handover.field_versions"), ""},

@@ -14,6 +14,7 @@ import (
 
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/words"
 )
 
 // ReadFirst is the name of the text that goes along with every hand-over.
@@ -70,6 +71,7 @@ func (w *folder) finish(text string) (files []File, err error) {
 	for _, f := range files {
 		fmt.Fprintf(&b, "%s  %s\r\n", f.SHA256, f.Name)
 	}
+	b.WriteString(sealLine(b.String()))
 	if err := w.write(ReadFirst, []byte(b.String())); err != nil {
 		return nil, err
 	}
@@ -90,6 +92,17 @@ func (w *folder) finish(text string) (files []File, err error) {
 		return nil, errors.Join(err, os.Rename(old, w.path))
 	}
 	return append([]File{{Name: ReadFirst, SHA256: sum([]byte(b.String())), Bytes: int64(b.Len())}}, files...), nil
+}
+
+// sealLine ends the text with its own hash: by it a change in the text is seen.
+func sealLine(text string) string {
+	return "\r\n" + words.Say("handover.sealed", "hash", sum([]byte(text))) + "\r\n"
+}
+
+// sealed reports whether a text is as [sealLine] ended it.
+func sealed(text string) bool {
+	at := strings.LastIndex(strings.TrimSuffix(text, "\r\n"), "\r\n\r\n")
+	return at >= 0 && text[at+2:] == sealLine(text[:at+2])
 }
 
 func sum(data []byte) string {
@@ -154,6 +167,9 @@ func replaceable(path string) error {
 	}
 	if err != nil {
 		return err
+	}
+	if !sealed(string(text)) {
+		return refuse(ReadFirst + " in it is not as it was handed over")
 	}
 	listed := strings.Split(string(text), "\r\n")
 	for _, f := range files {

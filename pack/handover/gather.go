@@ -151,6 +151,7 @@ func markFind(m fieldbook.Mark, of map[string]string, accuracy map[string]*float
 	case fieldbook.Unlocatable:
 		f.set("limits", words.Say("handover.limits_unlocatable"))
 	}
+	f.limit()
 	return f
 }
 

@@ -90,6 +90,14 @@ func TestOnlyAHandOverIsReplaced(t *testing.T) {
 		"changed": func(dir string) error {
 			return os.WriteFile(filepath.Join(dir, "valve-12-found.csv"), []byte("x"), 0o644)
 		},
+		"the text changed": func(dir string) error {
+			text, err := os.ReadFile(filepath.Join(dir, ReadFirst))
+			return errors.Join(err, os.WriteFile(filepath.Join(dir, ReadFirst), []byte(strings.Replace(string(text), "Valve 12", "Valve 13", 1)), 0o644))
+		},
+		"the text goes on": func(dir string) error {
+			text, err := os.ReadFile(filepath.Join(dir, ReadFirst))
+			return errors.Join(err, os.WriteFile(filepath.Join(dir, ReadFirst), append(text, "called the owner\r\n"...), 0o644))
+		},
 		"no list":      func(dir string) error { return os.Remove(filepath.Join(dir, ReadFirst)) },
 		"not a folder": func(dir string) error { return errors.Join(os.RemoveAll(dir), os.WriteFile(dir, []byte("x"), 0o644)) },
 	} {

@@ -45,7 +45,7 @@ func before(m *material, o Options, s Summary) []Section {
 	if m.newest.IsZero() {
 		job.Lines = job.Lines[:1]
 	}
-	return []Section{job, {words.Say("handover.cautions"), cautions(o)}, {words.Say("handover.part"), part(m, o)}, counts(m, s)}
+	return []Section{job, {words.Say("handover.cautions"), cautions(o)}, {words.Say("handover.part"), part(m, o)}, counts(m, s), {words.Say("handover.doubts"), doubts(m, o)}}
 }
 
 func cautions(o Options) (all []string) {
@@ -96,7 +96,26 @@ func counts(m *material, s Summary) Section {
 		}
 		add(n, words.Say("handover.count_unstated", "n", n, "what", strings.ReplaceAll(strings.TrimSuffix(name, "_m"), "_", " ")))
 	}
+	if n := asSet(m.found, "method"); n != "" {
+		all = append(all, words.Say("handover.methods_set", "counts", n), words.Say("handover.levels_set", "counts", asSet(m.found, "quality_level")))
+	}
 	return Section{words.Say("handover.counts"), all}
+}
+
+// asSet counts the finds of the field books by a value that their phone kept from mark to
+// mark; "" for no find.
+func asSet(found []Find, name string) string {
+	n := map[string]int{}
+	for _, f := range found {
+		if f.Source == FieldBook {
+			n[short(orNot(f.text(name)), 40)]++
+		}
+	}
+	var all []string
+	for _, what := range sortedKeys(n) {
+		all = append(all, words.Say("handover.as_set", "what", what, "n", n[what]))
+	}
+	return strings.Join(all, "; ")
 }
 
 // after is what explains the rest.

@@ -23,7 +23,7 @@ func (w *folder) report(ctx context.Context, m *material, o Options, s Summary) 
 	d := brief.Document{Title: words.Say("handover.title", "name", o.Name), Sign: sign()}
 	for _, part := range before(m, o, s) {
 		if len(part.Lines) > 0 {
-			loud := part.Title == words.Say("handover.cautions") || part.Title == words.Say("handover.part")
+			loud := part.Title == words.Say("handover.cautions") || part.Title == words.Say("handover.part") || part.Title == words.Say("handover.doubts")
 			d.First = append(d.First, brief.Section{Title: part.Title, Notes: part.Lines, Loud: loud})
 		}
 	}
@@ -152,6 +152,9 @@ func howGood(m *material, o Options) brief.Section {
 				continue
 			}
 			key := short(f.text(by.field), 40)
+			if doubts := f.placeDoubts(); len(doubts) > 0 && doubts[0].unknown && (by.field == "position_from" || by.field == "fix") {
+				key += "; " + doubts[0].kind
+			}
 			n[key]++
 			if a := f.number("accuracy_m"); a != nil {
 				if least[key] == nil || *a < *least[key] {
@@ -204,7 +207,7 @@ func findTable(m *material, o Options) brief.Section {
 			break
 		}
 		what := strings.Join(append([]string{f.Utility + ", " + f.Kind}, stated(f, "label", "size", "owner", "note")...), "; ")
-		depth := orNot(f.depthIn(o.Units))
+		depth := orNot(f.depthShown(o.Units))
 		if of := f.text("depth_reference"); of != "" && f.depth() != "" {
 			depth += ", " + words.Say("handover.depth_to", "what", of)
 		}
@@ -213,16 +216,29 @@ func findTable(m *material, o Options) brief.Section {
 			level = words.Say("handover.drawn_level", "level", l)
 		}
 		how := orNot(f.text("method")) + "; " + level
-		good := length(f.number("accuracy_m"), o.Units)
-		if from := strings.Join(stated(f, "position_from", "fix"), ", "); from != "" {
-			good += " (" + from + ")"
-		}
+		good := goodness(f, o.Units)
 		s.Rows = append(s.Rows, []string{f.ID[:min(8, len(f.ID))], what, depth, how, good, when(f), where(f, o)})
 	}
 	if len(s.Rows) == 0 {
 		s.Head, s.Notes = nil, []string{words.Say("handover.none")}
 	}
 	return s
+}
+
+// goodness tells how far off a find may be, and what its position leaves open.
+func goodness(f Find, units string) string {
+	off, doubts := length(f.number("accuracy_m"), units), f.placeDoubts()
+	if len(doubts) > 0 && doubts[0].unknown {
+		off = doubts[0].text
+		doubts = doubts[1:]
+	}
+	if from := strings.Join(stated(f, "position_from", "fix"), ", "); from != "" {
+		off += " (" + from + ")"
+	}
+	for _, d := range doubts {
+		off += "; " + d.text
+	}
+	return off
 }
 
 func joinedTable(m *material, o Options) brief.Section {

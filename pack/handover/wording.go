@@ -3,6 +3,7 @@ package handover
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -36,13 +37,28 @@ func (f Find) depth() string {
 	return ""
 }
 
-// depthIn is a depth as it was typed, else in the job's units.
-func (f Find) depthIn(units string) string {
-	if m := f.number("depth_m"); m != nil && f.text("depth_as_typed") == "" && units == "us" {
-		return measure.Distance(*m).FeetInches()
+// depthShown is a depth in the job's units, always in one form; what was typed stands with
+// it where that says another depth. "" = not stated.
+func (f Find) depthShown(units string) string {
+	m, typed := f.number("depth_m"), f.text("depth_as_typed")
+	if m == nil {
+		return typed
 	}
-	return f.depth()
+	text := decimal(*m, 2) + " m"
+	if units == "us" {
+		text = feetInches.Replace(measure.Distance(*m).FeetInches())
+	}
+	if read, err := measure.ParseDistance(typed); typed != "" && (err != nil || math.Abs(read.Meters()-*m) > rounded) {
+		return words.Say("handover.depth_typed", "depth", text, "typed", typed)
+	}
+	return text
 }
+
+var feetInches = strings.NewReplacer("′", " ft", "″", " in")
+
+// rounded is how far a depth in whole centimeters may be from the one that was typed, in
+// meters.
+const rounded = 0.0051
 
 // sentence tells a find in words, one field a line; what limits it is always told.
 func (f Find) sentence() string {

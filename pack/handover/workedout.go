@@ -43,6 +43,7 @@ func workOut(marks []fieldbook.Mark, found []Find, units string) (all []Find) {
 		f.frame(readings)
 		f.set("book", strings.Join(distinct(readings, "book"), "; "))
 		f.set("limits", words.Say("handover.limits_joined", "n", len(l.Path), "gap", measure.Distance(widest(l.Path)).In(units)))
+		f.limitJoined(readings)
 		all = append(all, f)
 	}
 	return all

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
 import test from "node:test";
 import { sha256 } from "@noble/hashes/sha2.js";
-import { load, table } from "./load.mjs";
+import { bundle, load, table } from "./load.mjs";
 
 const entries = await load("field/marking/entry.ts");
 const depth = await load("field/marking/depth.ts");
@@ -44,7 +44,7 @@ table("a depth pressed", [
   ["as kept", depth.typedText(press("us", "3", "big", "4"), "us"), "3 ft 4 in"],
   ["as kept, inches", depth.typedText("40", "us"), "40 in"],
   ["as kept, meters", depth.typedText("1.02", "metric"), "1.02 m"],
-  ["an inch deeper", depth.stepped(1.016, 1, "us"), "41 in"],
+  ["an inch deeper", depth.stepped(1.016, 1, "us"), "3 ft 5 in"],
   ["a step over the ground", depth.stepped(0.01, -3, "metric"), "0 cm"],
 ]);
 
@@ -58,7 +58,7 @@ test("the limits of a run are those of the laptop", async () => {
   assert.match(go, new RegExp(`d\\.Duplicate, ${duplicate}\\)`));
 });
 const reading = (north, d, more = {}) => ({ at: [-105, 40 + north / 111034.63], depth: d, reference: "center", hertz: 8192, current: 10, ...more });
-const doubts = (a, b) => runs.doubtsBetween(a, b, "us").map((s) => s.split(/[ :]/)[0]);
+const doubts = (a, b) => runs.doubtsAfter({ reading: a }, b, "us").map((s) => s.split(/[ :]/)[0]);
 table("told between two readings", [
   ["nothing", doubts(reading(0, 1), reading(3, 1.1)), []],
   ["a gap", doubts(reading(0, 1), reading(15.5, 1)), ["Gap"]],
@@ -70,6 +70,16 @@ table("told between two readings", [
   ["a drop of the current", doubts(reading(0, 1), reading(3, 1, { current: 6.9 })), ["The"]],
   ["another frequency", doubts(reading(0, 1), reading(3, 1, { current: 6.9, hertz: 512 })), []],
   ["the same place", doubts(reading(0, 1), reading(0.01, 1)), ["Within"]],
+]);
+
+const told = (a, b, c) => runs.doubtsAfter({ reading: b, before: { reading: a } }, c, "us").length;
+table("told after three readings: the middle one stands out", [
+  ["down and up again", told(reading(0, 1.067), reading(4.45, 1.753), reading(8.9, 1.092)), 1],
+  ["up and down again", told(reading(0, 1.7), reading(4.45, 1.05), reading(8.9, 1.7)), 1],
+  ["ever deeper", told(reading(0, 1), reading(4.45, 1.5), reading(8.9, 2)), 0],
+  ["by less than twice a jump", told(reading(0, 1), reading(4.45, 1.29), reading(8.9, 1)), 0],
+  ["over a long way", told(reading(0, 1), reading(14, 1.7), reading(28, 1)), 0],
+  ["depths of unlike parts", told(reading(0, 1), reading(4.45, 1.7, { reference: "top" }), reading(8.9, 1)), 0],
 ]);
 
 const id = (n) => String(n).padStart(32, "0");
@@ -387,3 +397,23 @@ test("the text of an entry that is none is passed over", () => {
   }
 });
 test("the bundle that is loaded later begins with startMarking", async () => assert.match(await readFile(new URL("../src/field/marking/marking.ts", import.meta.url), "utf8"), /export async function startMarking/));
+
+test("a depth of a mark that finds no room is counted as hidden", async () => {
+  globalThis.document ??= { createElement: () => ({ getContext: () => null }) };
+  const { Feature, placeLabels, Point, VectorSource } = await bundle(`
+    export { default as Feature } from "ol/Feature";
+    export { default as Point } from "ol/geom/Point";
+    export { default as VectorSource } from "ol/source/Vector";
+    export { placeLabels } from "./field/marking/labels";
+  `);
+  const at = (x, y) => new Feature(new Point([x, y]));
+  const source = new VectorSource({ features: [at(0, 0), at(200, 0), at(200, 1)] });
+  const view = { getResolution: () => 1, calculateExtent: () => [-500, -500, 500, 500] };
+  const place = (isFree, text = "W 3′ 4″") => {
+    const labels = new Map();
+    return [placeLabels(labels, source, { view }, () => text, isFree), labels.size];
+  };
+  assert.deepEqual(place(() => true), [0, 3]);
+  assert.deepEqual(place(([x]) => x < 100), [2, 1], "records leave no room for two");
+  assert.deepEqual(place(() => true, ""), [0, 0], "without a depth nothing is hidden");
+});

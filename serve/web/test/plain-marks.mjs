@@ -316,11 +316,12 @@ test("every kind that is drawn has a row in the legend, and every row is of a ki
   assert.deepEqual([...rows.matchAll(/^ {2}"?(\w[\w ]*)"?: \(/gm)].map(([, kind]) => kind), [...markKinds]);
 });
 
-const { sideOf } = await load("field/position/marker.ts");
+const { isWithin, sideOf } = await load("field/position/marker.ts");
 const block = (...taken) => ([left, top, right, bottom]) => !taken.some(([x, y]) => x > left && x < right && y > top && y < bottom);
 table("the position's word", [
   ["below", sideOf([60, 16], block()), "below"],
   ["above, where a reading is below", sideOf([60, 16], block([0, 26])), "above"],
   ["beside", sideOf([60, 16], block([10, 26], [-10, -26])), "right"],
+  ["not where the edge of the map would cut it", sideOf([60, 16], (box) => isWithin(box, 195, 300, [0, 0, 200, 600])), "left"],
   ["in the bar alone, where there is no room", sideOf([60, 16], block([0, 26], [0, -26], [40, 0], [-40, 0])), "none"],
 ]);

@@ -143,6 +143,20 @@ await test("a corner is dragged; the others keep their digits", async () => {
   const after = (await desk.api(`/api/jobs/${id}/area`)).body.shapes.find((s) => s.kind === "polygon");
   want(JSON.stringify(after.rings[0][0]) === JSON.stringify(before.rings[0][0]) && JSON.stringify(after.rings[0][1]) !== JSON.stringify(before.rings[0][1]), JSON.stringify([before, after]));
 });
+await test("what is drawn lies under the records, its corners over them, and the whole of it comes into view", async () => {
+  await goTo(page, [-140.49, 40.49], 21);
+  await page.click("#tool-edit");
+  await count(6);
+  await page.selectOption("#draw-shape", "0");
+  const [below, above, inView] = await page.evaluate(() => {
+    const { map } = window.groundsheet;
+    const at = (name) => map.getLayers().getArray().find((l) => l.get("name") === name);
+    const [view, all] = [map.getView().calculateExtent(), at("drawn").getSource().getExtent()];
+    return [at("drawn").getZIndex(), at("corners").getZIndex(), view[0] <= all[0] && view[1] <= all[1] && view[2] >= all[2] && view[3] >= all[3]];
+  });
+  want(below < 11.5 && above > 31 && inView, `${below}, ${above}, ${inView}`);
+  await page.locator("#draw button", { hasText: "Close" }).click();
+});
 await test("the plan's numbers change while a corner is dragged, before it is let go", async () => {
   const id = (await desk.api("/api/jobs")).body.jobs[0].id;
   const all = (await desk.api(`/api/jobs/${id}/area`)).body.shapes;

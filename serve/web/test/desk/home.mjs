@@ -50,7 +50,7 @@ const bad = Buffer.from(good);
 bad.write("Bob", bad.indexOf('"who":"Ann"') + 7);
 
 const desk = await startDesk({ folders: [join(folder.dir, "jobs")], home });
-const { page, complaints, strangers, close } = await openDesk(desk);
+const { page, complaints, strangers, close } = await openDesk(desk, { width: 1024, height: 768 });
 const dialog = page.locator("dialog[open]");
 const drop = (name, data, on = "#stage") => page.locator(on).evaluate((e, [name, bytes]) => {
   const transfer = new DataTransfer();
@@ -76,7 +76,21 @@ await check("a book that is dropped is proved and shown before anything is writt
   want(told.includes("no error is stated") && told.includes("may be off by 13.1 ft") && told.includes("<b>V12</b>"), told);
   want(!(await readdir(site)).includes("fieldbooks"), "something was written");
   await shoot("home-dialog");
+  const view = () => page.evaluate(() => window.groundsheet.map.getView().getCenter().join());
+  const before = await view();
   await dialog.locator(".doubts button").first().click();
+  const hidden = await page.evaluate(() => {
+    const { map } = window.groundsheet;
+    const [x] = map.getPixelFromCoordinate(map.getLayers().getArray().find((l) => l.get("name") === "highlight").getSource().getFeatures()[0].getGeometry().getExtent());
+    return map.getTargetElement().getBoundingClientRect().left + x > document.querySelector("dialog[open]").getBoundingClientRect().left;
+  });
+  want(!hidden, "the place lies under the dialog");
+  await shoot("home-place");
+  await page.keyboard.press("Escape");
+  await dialog.waitFor({ state: "detached" });
+  want(await view() === before, "the view is not what it was");
+  await drop("valve-12.fieldbook", good);
+  await page.locator("#bring").waitFor();
 });
 await check("it is brought home, and shown as records", async () => {
   await page.locator("#bring").click();

@@ -32,9 +32,19 @@ await check("a finding that is of a place shows it on the map", async () => {
   const findings = page.locator("#panel-work .findings li");
   want(await findings.count() > 0, "no finding");
   const placed = page.locator("#panel-work button.finding").first();
+  const marked = () => page.evaluate(() => window.groundsheet.map.getLayers().getArray().filter((l) => l.get("name") === "highlight" && l.getZIndex() === 11).reduce((n, l) => n + l.getSource().getFeatures().length, 0));
   await placed.click();
-  const n = await page.evaluate(() => window.groundsheet.map.getLayers().getArray().find((l) => l.get("name") === "highlight").getSource().getFeatures().length);
-  want(n === 1, `${n} places are marked`);
+  want(await marked() === 1, `${await marked()} places are marked`);
+  await placed.click();
+  want(await marked() === 0, "a second press leaves it marked");
+  await placed.click();
+  await page.keyboard.press("Escape");
+  want(await marked() === 0, "Escape leaves it marked");
+  await placed.click();
+  await shot("finding");
+  await page.locator("#tool-edit").click();
+  await page.locator("#draw button", { hasText: "Close" }).click();
+  want(await marked() === 0, "a tool leaves it marked");
 });
 await check("the brief is read page by page, with the keyboard too", async () => {
   await page.locator("#brief").click();

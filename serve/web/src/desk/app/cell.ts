@@ -38,6 +38,9 @@ interface Drawing {
 /** null = the job's own area, as its files have it. Who draws sets it. */
 export const drawing = makeCell<Drawing | null>(null);
 
+/** What was opened last over the map, a tool or a dialog: nothing is pointed at any more. */
+export const opened = makeCell("");
+
 /** The source whose picture lies under the drawing; "" = none. A new job gets it. */
 export const chosenSource = makeCell("");
 

@@ -1,6 +1,7 @@
 // Windows over the page: a dialog, a question.
 import { make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
+import { opened } from "./cell";
 import type { Dialog } from "./desk";
 import "./dialog.css";
 
@@ -24,6 +25,7 @@ export function openDialog(title: string): Dialog {
       done();
     });
   });
+  opened.set("dialog");
   box.showModal();
   return { body, foot, close: () => box.close(), closed };
 }

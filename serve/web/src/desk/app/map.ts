@@ -2,7 +2,7 @@
 // empty desk shows how large things are before any source is chosen.
 import OLMap from "ol/Map";
 import type { FrameState } from "ol/Map";
-import { buffer, type Extent, getHeight, getWidth } from "ol/extent";
+import { buffer, containsExtent, type Extent, getHeight, getWidth, isEmpty } from "ol/extent";
 import Layer from "ol/layer/Layer";
 import { fromLonLat } from "ol/proj";
 import { byId } from "../../shared/lib/dom";
@@ -24,10 +24,30 @@ export function makeMap(): OLMap {
   return map;
 }
 
-/** Shows a part of the world with room around it. */
+/** Shows a part of the world with room around it, beside a dialog that leaves the map in sight. */
 export function fitTo(map: OLMap, extent: Extent): void {
   const side = Math.max(getWidth(extent), getHeight(extent), 20);
-  map.getView().fit(buffer(extent, side * 0.05), { padding: [64, 24, 24, 24], maxZoom: 21, duration: 0 });
+  const shown = byId("map").getBoundingClientRect();
+  const cover = document.querySelector("dialog.proposal[open]")?.getBoundingClientRect();
+  const hidden = cover === undefined ? 0 : Math.max(0, shown.right - cover.left);
+  const free = Math.max(80, shown.width - hidden);
+  const edge = Math.min(24, free / 4);
+  map.getView().fit(buffer(extent, side * 0.05), { padding: [64, shown.width - free + edge, edge, edge], maxZoom: 21, duration: 0 });
+}
+
+/** Shows a part of the world unless the whole of it is in view. */
+export function bringIntoView(map: OLMap, extent: Extent | null): void {
+  if (extent !== null && !isEmpty(extent) && !containsExtent(map.getView().calculateExtent(), extent)) fitTo(map, extent);
+}
+
+/** Remembers what the map shows; gives what shows it again. */
+export function keepView(map: OLMap): () => void {
+  const view = map.getView();
+  const [center, resolution] = [view.getCenter(), view.getResolution()];
+  return () => {
+    view.setCenter(center);
+    view.setResolution(resolution);
+  };
 }
 
 /** A ground length of 1, 2 or 5 times a power of ten, at least so long. */

@@ -4,7 +4,9 @@ import { byId, makeButton } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
+import { opened } from "../app/cell";
 import type { Desk } from "../app/desk";
+import { bringIntoView } from "../app/map";
 import { type BarState, makeBar } from "./bar";
 import { makeCross } from "./cross";
 import { openFacts } from "./facts";
@@ -75,8 +77,7 @@ export function mountArea(desk: Desk): void {
   });
   const cross = makeCross(desk.map, tools, { undo: () => draft?.history.undo(), redo: () => draft?.history.redo(), remove, cancel: () => setTool(null) });
 
-  const buttons = makeToolButtons((kind) => void open().then(() => {
-    setTool(kind);
+  const buttons = makeToolButtons((kind) => void openTool(kind).then(() => {
     byId("map").focus({ preventScroll: true });
   }).catch(desk.fail));
   const picker = takeFiles(desk, () => draft !== null || desk.job === null, (files) => void drop(files).catch(desk.fail));
@@ -95,6 +96,15 @@ export function mountArea(desk: Desk): void {
     buttons.mark(kind);
     cross.listen(true);
     drawBar();
+  }
+
+  /** Opens the drawing with a tool; what is there already is brought into view before it is changed. */
+  async function openTool(kind: ToolKind | null): Promise<void> {
+    const begins = draft === null;
+    await open();
+    if (begins && kind === null) bringIntoView(desk.map, sketch.shapes.getExtent());
+    opened.set("tool");
+    setTool(kind);
   }
 
   /** Begins to change the chosen job's area, or to draw one of a new job. */

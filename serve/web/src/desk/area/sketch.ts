@@ -91,13 +91,15 @@ export function bandStyles(line: LineString, metres: number, resolution: number)
 }
 
 function styleOf(f: Feature<Geometry>, resolution: number, chosen: boolean): Style[] {
-  const s = shapeOf(f);
   const g = f.getGeometry();
-  const styles = g instanceof LineString ? bandStyles(g, lengthTyped(s.width ?? "") ?? 0, resolution) : outline(chosen ? "chosen" : "");
-  if (!chosen || g === undefined || s.kind === "circle") return styles;
-  if (!(g instanceof Polygon || g instanceof LineString) || cornersIn(g) > mostMarks) return styles;
-  const corners = g instanceof Polygon ? g.getCoordinates().flat() : g.getCoordinates();
-  return [...styles, new Style({ image: corner(""), geometry: new MultiPoint(corners) })];
+  return g instanceof LineString ? bandStyles(g, lengthTyped(shapeOf(f).width ?? "") ?? 0, resolution) : outline(chosen ? "chosen" : "");
+}
+
+/** The marks of the corners of the chosen shape. */
+function cornerStyles(f: Feature<Geometry>): Style[] {
+  const g = f.getGeometry();
+  if (shapeOf(f).kind === "circle" || !(g instanceof Polygon || g instanceof LineString) || cornersIn(g) > mostMarks) return [];
+  return [new Style({ image: corner(""), geometry: new MultiPoint(g instanceof Polygon ? g.getCoordinates().flat() : g.getCoordinates()) })];
 }
 
 export interface Sketch {
@@ -124,8 +126,10 @@ export function makeSketch(): Sketch {
   const sketch: Sketch = { shapes: source(), reference: source(), handles: source(), margin: source(), faults: source(), layers: [], chosen: null };
   sketch.layers = [
     layerOf(sketch.reference, "reference", 38, () => seen("")),
-    layerOf(sketch.margin, "drawn-margin", 39, () => edgeStyles("margin")),
-    layerOf(sketch.shapes, "drawn", 40, (f, r) => styleOf(f as Feature<Geometry>, r, f === sketch.chosen)),
+    // under all that is recorded, so that every depth can be read over it; what is grabbed lies over the records
+    layerOf(sketch.margin, "drawn-margin", 10.4, () => edgeStyles("margin")),
+    layerOf(sketch.shapes, "drawn", 10.5, (f, r) => styleOf(f as Feature<Geometry>, r, f === sketch.chosen)),
+    layerOf(sketch.shapes, "corners", 41, (f) => (f === sketch.chosen ? cornerStyles(f as Feature<Geometry>) : [])),
     layerOf(sketch.handles, "handles", 41, () => handle("")),
     layerOf(sketch.faults, "faults", 42, () => fault("")),
   ];

@@ -60,7 +60,7 @@ export function makeTools(c: ToolContext): Tools {
     follow.end();
   };
   function snap(): void {
-    const own = new Set(["ground", "wanted", "drawn-margin", "faults", "handles"]);
+    const own = new Set(["ground", "wanted", "drawn-margin", "faults", "handles", "corners"]);
     for (const layer of map.getLayers().getArray()) {
       if (!(layer instanceof VectorLayer) || own.has(String(layer.get("name"))) || !layer.getVisible()) continue;
       const source = layer.getSource();

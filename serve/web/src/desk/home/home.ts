@@ -2,6 +2,7 @@
 import { byId, make, makeButton } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, Job } from "../app/desk";
+import { keepView } from "../app/map";
 import { chooseFiles, isBook, send, takeDrops } from "../records/drop";
 import { makeHighlight, type Highlight } from "../work/highlight";
 import "./home.css";
@@ -46,6 +47,7 @@ async function open(desk: Desk, job: Job, books: File[], highlight: Highlight): 
   const report = await ask(true);
   const dialog = desk.dialog(say("home.dialog", { job: job.name }));
   dialog.body.closest("dialog")?.classList.add("proposal"); // the map stays in sight
+  const showBefore = keepView(desk.map);
   const nothing = isNothing(report);
   dialog.body.append(make("ul", "books", ...report.books.map(bookRow)), make("p", "lead", nothing ? say("home.nothing") : changesText(report)),
     ...struckRows(report), ...doubtRows(report, highlight));
@@ -68,6 +70,7 @@ async function open(desk: Desk, job: Job, books: File[], highlight: Highlight): 
   }
   await dialog.closed;
   highlight.clear();
+  showBefore();
 }
 
 const isNothing = (r: Report): boolean => r.books.every((b) => b.state === "same" || b.state === "shorter") && r.overlays.every((o) => o.state === "same");
@@ -95,7 +98,7 @@ function doubtRows(r: Report, highlight: Highlight): HTMLElement[] {
   const row = (d: Report["doubts"][number]) => {
     if (d.place === null) return make("li", "", d.detail);
     const [lat, lon] = d.place;
-    return make("li", "", makeButton([d.detail], () => highlight.box({ West: lon, South: lat, East: lon, North: lat })));
+    return make("li", "", makeButton([make("span", "", d.detail), make("small", "", say("work.show_place"))], () => highlight.box({ West: lon, South: lat, East: lon, North: lat })));
   };
   const list = make("ul", "doubts", ...r.doubts.slice(0, first).map(row));
   const rest = r.doubts.slice(first);

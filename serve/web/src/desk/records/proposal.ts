@@ -2,6 +2,7 @@
 import { make, makeButton, setHidden } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
+import { keepView } from "../app/map";
 import { columnsTable, sureText } from "./columns";
 import { type Drawn, extentOfLayers } from "./drawn";
 import type { Answers, Finding, Item, Proposal } from "./types";
@@ -12,8 +13,8 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   const propose = () => desk.api.post<Proposal>(`/api/jobs/${job}/records/propose`, { drop, answers });
   let p = await propose();
   const dialog = desk.dialog(say("record.dialog", { file: p.file }));
-  const box = dialog.body.closest("dialog") as HTMLDialogElement;
-  box.classList.add("proposal");
+  dialog.body.closest("dialog")?.classList.add("proposal");
+  const showBefore = keepView(desk.map);
   const body = make("div", "");
   dialog.body.append(body);
   const open = make("span", "open no");
@@ -77,18 +78,14 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   /** Moves what is proposed into the part of the map beside the dialog. */
   function show(layer: Parameters<typeof extentOfLayers>[0][number]): boolean {
     const extent = extentOfLayers([layer]);
-    if (extent === null) return false;
-    const [map, cover] = [(document.getElementById("map") as HTMLElement).getBoundingClientRect(), box.getBoundingClientRect()];
-    const hidden = Math.max(0, map.right - cover.left);
-    const free = Math.max(80, map.width - hidden);
-    const side = Math.min(70, free / 4);
-    desk.map.getView().fit(extent, { padding: [70, map.width - free + side, 40, side], maxZoom: 20 });
-    return true;
+    if (extent !== null) desk.fit(extent);
+    return extent !== null;
   }
   draw();
   body.querySelector<HTMLElement>("select, input")?.focus();
   await dialog.closed;
   drawn.preview(null);
+  showBefore();
   turn++;
 }
 

@@ -1,14 +1,16 @@
 // Places that are pointed at on the map: of a finding, of what a refresh found changed.
 import Feature from "ol/Feature";
 import GeoJSON from "ol/format/GeoJSON";
-import { boundingExtent, getCenter, getHeight, getWidth } from "ol/extent";
-import { Point } from "ol/geom";
+import { boundingExtent, buffer, getCenter, getHeight, getWidth } from "ol/extent";
+import { MultiLineString, Point } from "ol/geom";
+import type Geometry from "ol/geom/Geometry";
 import { fromExtent } from "ol/geom/Polygon";
 import VectorLayer from "ol/layer/Vector";
 import { transformExtent } from "ol/proj";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, Stroke, Style } from "ol/style";
 import { theme } from "../../shared/lib/theme";
+import { opened } from "../app/cell";
 import type { Desk } from "../app/desk";
 
 /** A box in degrees, as the server writes it; a point is one without size. */
@@ -20,7 +22,7 @@ export interface Box {
 }
 
 export interface Highlight {
-  /** Marks a box and brings it into view. */
+  /** Marks a box and brings it into view; the one that is marked is marked no longer. */
   box(at: Box): void;
   /** Marks the places of a GeoJSON document and brings them into view. */
   places(collection: object): void;
@@ -31,12 +33,24 @@ export interface Highlight {
 const least = 0.5;
 /** The least width that is shown, in meters of the map. */
 const leastView = 30;
+/** The pixels between a place and the corners round it, and the longest arm of a corner. */
+const [away, longestArm] = [10, 22];
 
 export function makeHighlight(desk: Desk): Highlight {
   const source = new VectorSource();
-  const layer = new VectorLayer({ source, zIndex: 70, style: () => styles() });
-  layer.set("name", "highlight");
-  desk.map.addLayer(layer);
+  // A ring leaves what it shows open; corners lie round it and under the records.
+  for (const [zIndex, point] of [[11, false], [70, true]] as const) {
+    const layer = new VectorLayer({ source, zIndex, style: (f, resolution) => (point === f.getGeometry() instanceof Point ? styles(f.getGeometry() as Geometry, resolution) : []) });
+    layer.set("name", "highlight");
+    desk.map.addLayer(layer);
+  }
+  let marked = "";
+  const clear = () => {
+    marked = "";
+    source.clear();
+  };
+  opened.on(clear);
+  document.addEventListener("keydown", (e) => e.key === "Escape" && clear());
   const show = (features: Feature[]) => {
     source.clear();
     source.addFeatures(features);
@@ -48,19 +62,36 @@ export function makeHighlight(desk: Desk): Highlight {
   };
   return {
     box(at) {
+      const now = JSON.stringify(at);
+      const again = now === marked;
+      clear();
+      if (again) return;
+      marked = now;
       const extent = transformExtent([at.West, at.South, at.East, at.North], "EPSG:4326", "EPSG:3857");
       const small = Math.max(getWidth(extent), getHeight(extent)) < least;
       show([new Feature(small ? new Point(getCenter(extent)) : fromExtent(extent))]);
     },
-    places: (collection) => show(new GeoJSON().readFeatures(collection, { featureProjection: "EPSG:3857" })),
-    clear: () => source.clear(),
+    places(collection) {
+      clear();
+      show(new GeoJSON().readFeatures(collection, { featureProjection: "EPSG:3857" }));
+    },
+    clear,
   };
 }
 
-function styles(): Style[] {
+/** The four corners round a place, so many pixels away from it: no line that could be taken for an edge of the area. */
+function cornersRound(place: Geometry, resolution: number): MultiLineString {
+  const [west = 0, south = 0, east = 0, north = 0] = buffer(place.getExtent(), away * resolution);
+  const arm = Math.min(longestArm * resolution, (east - west) / 3, (north - south) / 3);
+  const at = (x: number, y: number, toX: number, toY: number) => [[x, y + toY * arm], [x, y], [x + toX * arm, y]];
+  return new MultiLineString([at(west, south, 1, 1), at(east, south, -1, 1), at(east, north, -1, -1), at(west, north, 1, -1)]);
+}
+
+function styles(place: Geometry, resolution: number): Style[] {
   const { ink, paper, weight } = theme();
+  const geometry = place instanceof Point ? place : cornersRound(place, resolution);
   return [[6, paper], [3, ink]].map(([width, color]) => {
-    const stroke = new Stroke({ color: color as string, width: (width as number) * weight, lineDash: width === 3 ? [6, 6] : [] });
-    return new Style({ stroke, image: new Circle({ radius: 15, stroke, fill: new Fill({ color: "#0000" }) }) });
+    const stroke = new Stroke({ color: color as string, width: (width as number) * weight });
+    return new Style({ geometry, stroke, image: new Circle({ radius: 15, stroke, fill: new Fill({ color: "#0000" }) }) });
   });
 }

@@ -66,7 +66,7 @@ export async function openPack(entry: PackEntry, packs: PackEntry[], position: V
 
   mapView.map.addLayer(area.layer);
   const records = makeRecordSet(mapView.map, about, list.overlays, { report: errorBar.show, loaded: sheet.refresh });
-  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, isFree: records.places.isFree });
+  const here = makePosition({ mapView, ground: area.wanted, units: about.units, sheet, events, old: status.positionOld, places: records.places });
   const crosshair = makeCrosshair(mapView);
   const goTo = wireTools({ ...parts, about, base, mapView, records, crosshair }, area.extent, here);
   const session: Session = {

@@ -50,8 +50,9 @@ export function typedText(text: string, units: Units): string {
 /** The digits that only arithmetic made go: to a tenth of a micrometer, as the laptop does. */
 const rounded = (metres: number): number => Math.round(metres * 1e7) / 1e7;
 
-/** The text of a depth a step deeper or shallower than one, in the small unit. */
+/** The text of a depth a step deeper or shallower than one, an inch or a centimeter, as it would be pressed. */
 export function stepped(metres: number, steps: number, units: Units): string {
-  const step = units === "us" ? inch : 0.01;
-  return `${Math.max(0, Math.round(metres / step) + steps)} ${padUnits[units][1]}`;
+  const [big, small] = padUnits[units];
+  const n = Math.max(0, Math.round(metres / (units === "us" ? inch : 0.01)) + steps);
+  return units === "us" && n >= 12 ? `${Math.floor(n / 12)} ${big} ${n % 12} ${small}` : `${n} ${small}`;
 }

@@ -12,13 +12,17 @@ import type { Utility } from "../../shared/lib/api";
 import { cachedByTheme, theme } from "../../shared/lib/theme";
 import { depthText } from "../../shared/lib/units";
 import { type Drawn, pictureMark } from "../../shared/records/marks";
+import type { Added } from "../../shared/records/placed";
 import { depthPicture } from "../../shared/records/pointmarks";
 import { coloursOf, dashOf } from "../../shared/records/symbology";
 import { type Kind, kinds, type Shape } from "./entry";
 import { type Mark, writtenAt } from "./fold";
 import { type Labels, placeLabels } from "./labels";
-import { markPicture, overlayOf } from "./pictures";
+import { frameRadius, markPicture, overlayOf } from "./pictures";
 import { limits } from "./run";
+
+/** After marks have changed, records are placed anew around them at most so often, in milliseconds. */
+const placeEveryMs = 400;
 
 interface DrawnMarks {
   /** Draws these marks as they are now; null for one that is gone. */
@@ -36,27 +40,32 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
   const layer = (source: VectorSource, zIndex: number, style: StyleFunction) => new VectorLayer({ source, zIndex, style, renderBuffer: 60 });
   const strokes = cachedByTheme((key) => strokeStyles(utilityOf, key));
   const lines = [layer(runs, 23, (f) => strokes(f.get("look") as string)), layer(shapes, 24, (f) => strokes(f.get("look") as string))];
-  const frames = cachedByTheme((key) => {
-    const [kind = "reading", code = "", here] = key.split("|");
-    return pictureMark(kind === "test hole" ? "test hole" : "reading", markPicture(utilityOf(code), kind as Kind, here === "here"), true, { zIndex: 1 });
+  const looks = cachedByTheme((key) => {
+    const [kind = "reading", code = "", here, hollow] = key.split("|");
+    return pictureMark(kind === "test hole" ? "test hole" : "reading", markPicture(utilityOf(code), kind as Kind, here === "here", hollow === "hollow"), true);
   });
   const plates = cachedByTheme((): Drawn => ({}));
-  const dots = layer(points, 33, (f) => {
+  // Frames lie under all that tells of records: a number or a flag of a record is never covered by one.
+  const frames = layer(points, 29.9, (f, resolution) => {
+    const at = (f.getGeometry() as Point).getCoordinates();
+    return looks(`${f.get("look")}|${records.places.hasDot(at, frameRadius, resolution) ? "hollow" : ""}`);
+  });
+  const depths = layer(points, 33, (f) => {
     const label = labels.get(f as Feature);
-    const frame = frames(f.get("look") as string);
-    if (label === undefined) return frame;
+    if (label === undefined) return undefined;
     const u = utilityOf(f.get("utility") as string);
     const text = `${u.letter} ${f.get("depth")}`;
-    return [frame, pictureMark("depth", depthPicture(overlayOf(u), text, label.left, label.top), true, { zIndex: 2 }, plates(`${u.utility} ${text} ${label.left} ${label.top}`))];
+    return pictureMark("depth", depthPicture(overlayOf(u), text, label.left, label.top), true, {}, plates(`${u.utility} ${text} ${label.left} ${label.top}`));
   });
-  for (const l of [...lines, dots]) mapView.map.addLayer(l);
+  for (const l of [...lines, frames, depths]) mapView.map.addLayer(l);
 
   const label = () => {
-    placeLabels(labels, points, mapView, (f) => {
+    const hidden = placeLabels(labels, points, mapView, (f) => {
       const u = utilityOf(f.get("utility") as string);
       return f.get("depth") === "" ? "" : `${u.letter} ${f.get("depth")}`;
     }, records.places.isFree);
-    dots.changed();
+    records.places.setAddedHidden(hidden);
+    depths.changed();
   };
   let waiting = false;
   const labelSoon = () => {
@@ -68,6 +77,17 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
     });
   };
   mapView.map.on("moveend", labelSoon);
+  let placing = false;
+  const placeSoon = () => {
+    if (placing) return;
+    placing = true;
+    setTimeout(() => {
+      placing = false;
+      records.places.setAdded("marks", points.getFeatures().map((f) => [...(f.getGeometry() as Point).getCoordinates().slice(0, 2), frameRadius] as Added));
+      frames.changed();
+      labelSoon();
+    }, placeEveryMs);
+  };
 
   const drawOne = (id: string, mark: Mark | null): Feature | null => {
     for (const s of [points, shapes]) {
@@ -127,9 +147,10 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
       points.addFeatures(fresh.filter(isPoint));
       shapes.addFeatures(fresh.filter((f) => !isPoint(f)));
       for (const line of touched) drawRun(line);
+      placeSoon();
       labelSoon();
     },
-    at: (pixel) => mapView.featuresAt(pixel, [dots, ...lines]).filter((f) => f.get("mark") !== undefined),
+    at: (pixel) => mapView.featuresAt(pixel, [depths, frames, ...lines]).filter((f) => f.get("mark") !== undefined),
   };
 }
 

@@ -15,11 +15,11 @@ export type Labels = Map<Feature, { left: number; top: number }>;
 /** How many marks of a view get one at most, so that a book of thousands stays quick. */
 const mostLabels = 300;
 
-/** Places the labels of a view anew; `textOf` gives "" for a mark without one. */
-export function placeLabels(labels: Labels, source: VectorSource, { view }: MapView, textOf: (f: Feature) => string, isFree: IsFree): void {
+/** Places the labels of a view anew; `textOf` gives "" for a mark without one. Gives how many found no room. */
+export function placeLabels(labels: Labels, source: VectorSource, { view }: MapView, textOf: (f: Feature) => string, isFree: IsFree): number {
   labels.clear();
   const resolution = view.getResolution();
-  if (resolution === undefined) return;
+  if (resolution === undefined) return 0;
   const inView = source.getFeaturesInExtent(view.calculateExtent()) as Feature[];
   const taken = new GridIndex<Box>();
   const { size } = theme();
@@ -29,9 +29,8 @@ export function placeLabels(labels: Labels, source: VectorSource, { view }: MapV
     return { f, at: [x, y], x: x / unit, y: -y / unit };
   });
   for (const { x, y } of spots) add(taken, [x - frameRadius, y - frameRadius, x + frameRadius, y + frameRadius]);
-  for (const { f, at, x, y } of spots.slice(-mostLabels)) {
-    const text = textOf(f);
-    if (text === "") continue;
+  const withText = spots.map((one) => ({ ...one, text: textOf(one.f) })).filter(({ text }) => text !== "");
+  for (const { f, at, x, y, text } of withText.slice(-mostLabels)) {
     const width = depthWidth(text);
     for (const side of sides) {
       const { left, top } = besideDot({ x: 0, y: 0, radius: frameRadius }, width, side);
@@ -43,6 +42,7 @@ export function placeLabels(labels: Labels, source: VectorSource, { view }: MapV
       break;
     }
   }
+  return withText.length - labels.size;
 }
 
 const add = (grid: GridIndex<Box>, box: Box): void => grid.add(box, box);

@@ -97,10 +97,11 @@ export async function startMarking(session: Session): Promise<void> {
       words: [reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
     }];
   });
-  const sampleOf = (here: boolean) => pictureSample([markPicture(utilityOf("water"), "reading", here)]);
+  const sampleOf = (here: boolean, over = false) => pictureSample([markPicture(utilityOf("water"), "reading", here, over)]);
   session.added.legend = () => [
     { sample: sampleOf(false), words: say("marking.legend") },
     { sample: sampleOf(true), words: say("marking.legend_here") },
+    { sample: sampleOf(false, true), words: say("marking.legend_over") },
   ];
   byId("floats").prepend(make("div", "mark-corner", button));
 

@@ -10,7 +10,7 @@ import { type Draft, hasDepth, hasMethod, isDrawn } from "./draft";
 import { levelOf, methodOf } from "./methods";
 import { nearCount, type PadState } from "./pad";
 import type { Place } from "./place";
-import { doubtsBetween, type Run, type RunReading } from "./run";
+import { doubtsAfter, type Run, type RunReading } from "./run";
 
 /** What was told last, of which mark; alarm for what the crew must know before it walks on. */
 export interface Told {
@@ -73,7 +73,7 @@ export function padState(f: Facts): PadState {
   const depth = depthOf(draft, typed, f.heard, units);
   // What would not fit is told while the depth is pressed: it can be read again on the spot.
   const failed = told.alarm && told.kept === ""; // why nothing was kept comes before what would not fit
-  const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsBetween(run.reading, readingOf(draft, depth, place.at), units).join(" ") : "";
+  const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsAfter(run, readingOf(draft, depth, place.at), units).join(" ") : "";
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {
     chips: {

@@ -18,29 +18,35 @@ export const overlayOf = (u: Utility): Overlay => ({
 /** What stands in the frame: the dot of a reading, the square of a test hole, else a sign. */
 const signs: Partial<Record<Kind, string>> = { "nothing found": "0", unlocatable: "?", "surface feature": "■" };
 
-export function markPicture(u: Utility, kind: Kind, here: boolean): Picture {
+/** The picture of a mark; a hollow one lets the dot of a record show that lies in it. */
+export function markPicture(u: Utility, kind: Kind, here: boolean, hollow = false): Picture {
   const { colour, casing } = coloursOf(overlayOf(u));
   const r = frameRadius;
   return sized({
     left: -r - 3, top: -r - 3, width: 2 * r + 6, height: 2 * r + 6,
     paint(context) {
       const { ink, paper } = theme();
-      const diamond = () => {
+      const diamond = (half: number) => {
         context.beginPath();
-        context.moveTo(0, -r);
-        context.lineTo(r, 0);
-        context.lineTo(0, r);
-        context.lineTo(-r, 0);
+        context.moveTo(0, -half);
+        context.lineTo(half, 0);
+        context.lineTo(0, half);
+        context.lineTo(-half, 0);
         context.closePath();
       };
       for (const [color, width, dash] of [[paper, 5, []], [ink, 2.5, here ? [4, 3.5] : []]] as const) {
         context.strokeStyle = color;
         context.lineWidth = width;
         context.setLineDash([...dash]);
-        diamond();
+        diamond(r);
         context.stroke();
       }
       context.setLineDash([]);
+      if (hollow) {
+        [context.strokeStyle, context.lineWidth] = [colour, 2.5];
+        diamond(r - 4.5);
+        return context.stroke();
+      }
       const sign = signs[kind];
       const disc = (radius: number, color: string) => {
         context.fillStyle = color;

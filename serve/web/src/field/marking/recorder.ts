@@ -22,7 +22,7 @@ import { type Chip, makePad } from "./pad";
 import { depthOf, nearDepths, padState, readingOf, type Told } from "./padstate";
 import { atCross, atReceiver, averaged, type Place } from "./place";
 import { makePoints } from "./points";
-import { doubtsBetween, type Run } from "./run";
+import { doubtsAfter, type Run } from "./run";
 import type { KeptPhoto } from "./store";
 import { writerName } from "./writer";
 
@@ -142,7 +142,7 @@ export function makeRecorder(parts: Parts): Recorder {
     instrument.used();
     if (line !== "" && place !== null) {
       const [before, reading] = [going(), readingOf(draft, depth, place.at)];
-      if (before !== null) doubts.unshift(...doubtsBetween(before.reading, reading, units));
+      if (before !== null) doubts.unshift(...doubtsAfter(before, reading, units));
       setRun({ line, utility: draft.utility, last: entry.mark, count: (before?.count ?? 0) + 1, reading, before: before && { ...before, before: null } });
     }
     const changed = editing !== null;

@@ -29,7 +29,7 @@ export interface Run {
 }
 
 /** What does not fit between a reading and the next one, as sentences; none where nothing is amiss. */
-export function doubtsBetween(a: RunReading, b: RunReading, units: Units): string[] {
+function doubtsBetween(a: RunReading, b: RunReading, units: Units): string[] {
   const run = inverse(a.at, b.at).metres;
   const in_ = (metres: number) => lengthText(metres, units);
   const all: string[] = [];
@@ -42,4 +42,20 @@ export function doubtsBetween(a: RunReading, b: RunReading, units: Units): strin
     all.push(say("marking.drop", { from: (a.current ?? 0).toFixed(1), to: (b.current ?? 0).toFixed(1) }));
   }
   return all;
+}
+
+/** What does not fit when a run goes on with a reading: with the one before, and of that one with both its neighbors. */
+export function doubtsAfter(run: Run, next: RunReading, units: Units): string[] {
+  const all = doubtsBetween(run.reading, next, units);
+  const first = run.before?.reading;
+  if (first !== undefined && isSpike(first, run.reading, next)) all.push(say("marking.spike", { within: lengthText(inverse(first.at, next.at).metres, units) }));
+  return all;
+}
+
+/** Whether the middle one of three depths stands out to one side, by twice a jump and half of the slope: no line goes down and up again so soon. */
+function isSpike(a: RunReading, b: RunReading, c: RunReading): boolean {
+  if (a.depth === null || b.depth === null || c.depth === null || a.reference !== b.reference || b.reference !== c.reference) return false;
+  const [before, after] = [b.depth - a.depth, b.depth - c.depth];
+  const stands = (rise: number, run: number) => Math.abs(rise) >= 2 * limits.jump && Math.abs(rise) > (limits.slope / 2) * run;
+  return before * after > 0 && stands(before, inverse(a.at, b.at).metres) && stands(after, inverse(b.at, c.at).metres);
 }

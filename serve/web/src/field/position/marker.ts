@@ -1,10 +1,11 @@
 // The position marker: an element of its own over the map, so that a fix repaints nothing else.
-import type OLMap from "ol/Map";
 import type { Coordinate } from "ol/coordinate";
 import { fromLonLat } from "ol/proj";
 import { circleAround } from "../../shared/coords/geodesic";
 import { make, setAttribute, setHidden, setText, svg } from "../../shared/lib/dom";
 import { theme } from "../../shared/lib/theme";
+import type { MapView } from "../../shared/map/mapview";
+import type { MarkPlaces } from "../../shared/records/markplaces";
 import { ageOf, agoText, doubts, type Fix, freshness, type Freshness, markerText } from "./fix";
 import { ringPath } from "./ring";
 import "./marker.css";
@@ -18,10 +19,20 @@ interface Marker {
   show(fix: Fix | null, trouble: string, now: number): void;
 }
 
-/** Whether a box in pixels around a place covers no reading and no label. */
-export type IsFree = (place: Coordinate, box: [left: number, top: number, right: number, bottom: number], resolution: number) => boolean;
+type LabelBox = [left: number, top: number, right: number, bottom: number];
 
-export function makeMarker(map: OLMap, isFree: IsFree): Marker {
+/** Whether a box in pixels around a place covers no reading and no label. */
+export type IsFree = (place: Coordinate, box: LabelBox, resolution: number) => boolean;
+
+/** How far the marker reaches, in pixels, how far it moves before records are placed around it anew, and how often that is done at most. */
+const reach = 12;
+const placeAfter = 30;
+const placeEveryMs = 2_000;
+
+/** The places of records, which stand clear of the marker. */
+export type Places = Pick<MarkPlaces, "isFree" | "setAdded">;
+
+export function makeMarker({ map, free }: Pick<MapView, "map" | "free">, { isFree, setAdded }: Places): Marker {
   const parts = makeParts();
   parts.box.id = "mark";
   map.getOverlayContainer()?.append(parts.box);
@@ -30,6 +41,17 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
   let shown = [NaN, NaN];
   let size = [0, 0]; // of the label
   let measured = "";
+  let given: Coordinate | null = null; // what records keep clear of
+  let givenAt = 0;
+  const keepClear = (now: number) => {
+    const resolution = map.getView().getResolution();
+    if (resolution === undefined || now - givenAt < placeEveryMs) return;
+    if (given !== null && at !== null && distance(at, given) < placeAfter * resolution) return;
+    const covers = at !== null && !isFree(at, [-reach, -reach, reach, reach], resolution);
+    if (!covers && given === null) return;
+    [given, givenAt] = [covers ? at : null, now];
+    setAdded("position", given === null ? [] : [[given[0] ?? 0, given[1] ?? 0, reach / theme().size]]);
+  };
   const place = () => {
     const pixel = at && map.getPixelFromCoordinate(at);
     const resolution = map.getView().getResolution();
@@ -44,7 +66,7 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
     // Measured once it is seen: before that it has no size.
     const words = `${theme().size} ${parts.label.textContent}`;
     if (!parts.label.hidden && measured !== words) [measured, size] = [words, [parts.label.offsetWidth, parts.label.offsetHeight]];
-    if (!parts.label.hidden) setAttribute(parts.box, "data-side", sideOf(size, (box) => isFree(at ?? [], box, resolution)));
+    if (!parts.label.hidden) setAttribute(parts.box, "data-side", sideOf(size, (box) => isWithin(box, x, y, free()) && isFree(at ?? [], box, resolution)));
     const path = circle === null ? "" : ringPath(circle.ring, resolution, [-x - width, -y - height, 2 * width - x, 2 * height - y]);
     for (const line of parts.circle) setAttribute(line, "d", path);
   };
@@ -66,18 +88,23 @@ export function makeMarker(map: OLMap, isFree: IsFree): Marker {
         setHidden(parts.label, label === "");
         setText(parts.label, label);
       }
+      keepClear(now);
       place();
     },
   };
 }
 
+/** Whether a box around a pixel lies in the free map: words that its edge cuts tell half. */
+export const isWithin = (box: LabelBox, x: number, y: number, [left, top, right, bottom]: LabelBox): boolean =>
+  x + box[0] >= left && y + box[1] >= top && x + box[2] <= right && y + box[3] <= bottom;
+
 /** From the mark to the middle or the edge of its label, in pixels. */
 const labelAway = 26;
 
 /** The side of the mark on which its label covers nothing, "none" for no such side. */
-export function sideOf([width = 0, height = 0]: number[], isFree: (box: [number, number, number, number]) => boolean): string {
+export function sideOf([width = 0, height = 0]: number[], isFree: (box: LabelBox) => boolean): string {
   const [w, h, away] = [width / 2, height / 2, labelAway];
-  const boxes: [string, [number, number, number, number]][] = [
+  const boxes: [string, LabelBox][] = [
     ["below", [-w, away - h, w, away + h]], ["above", [-w, -away - h, w, -away + h]],
     ["right", [away, -h, away + width, h]], ["left", [-away - width, -h, -away, h]],
   ];

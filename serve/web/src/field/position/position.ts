@@ -12,7 +12,7 @@ import type { Page, Sheet } from "../../shared/shell/sheet";
 import type { Events } from "../live/events";
 import { ageOf, durationText, type Fix, freshness, type PositionState } from "./fix";
 import { makeHere } from "./here";
-import { type IsFree, makeMarker } from "./marker";
+import { makeMarker, type Places } from "./marker";
 import { type Choice, makePositionSheet } from "./sheet";
 import { followPhone, followReceiver } from "./source";
 import { positionSpot } from "./spot";
@@ -38,14 +38,14 @@ interface Parts {
   events: Events;
   /** Runs with how old the position is that is shown, "" where that is not known; null for none that is old. */
   old(age: string | null): void;
-  /** Keeps the mark's words clear of records. */
-  isFree: IsFree;
+  /** Keeps the mark and its words clear of records, and records clear of it. */
+  places: Places;
 }
 
 /** Shows the user's position on a map. */
-export function makePosition({ mapView, ground, units, sheet, events, old, isFree }: Parts): Position {
+export function makePosition({ mapView, ground, units, sheet, events, old, places }: Parts): Position {
   const showHere = makeHere((button) => sheet.toggle(page, button), () => follow(!following));
-  const marker = makeMarker(mapView.map, isFree);
+  const marker = makeMarker(mapView, places);
   let chosen = lastChoice();
   let following = false;
   let made = false; // sources may report before the rest is made

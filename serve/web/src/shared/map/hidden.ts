@@ -1,5 +1,6 @@
 // Tells in one notice all that is not drawn in a view: else a place would look as if it had none.
 import type { ZoneCount } from "../derived/layers";
+import { byId, setText } from "../lib/dom";
 import { say } from "../lib/words";
 import type { HiddenMarks } from "../records/markplaces";
 import type { DrawnCount } from "../records/tiled";
@@ -37,11 +38,14 @@ export function hiddenTexts({ depths, flags, crossings, zones, records }: Hidden
   if (parts.length === 1) return inOne(all);
   // In fewer words flags are still told of: they are of lines that enter the dig area.
   const more = flags > 0 && parts.length > 2 ? [hidden(say("screen.hidden_more", { flags: say("screen.hidden_flags", { n: n(flags) }), n: n(marks - flags) }))] : [];
-  return { text: all, shorter: [...more, hidden(say("screen.hidden_marks", { n: n(marks) }))], short: all };
+  return { text: all, shorter: [...more, hidden(say("screen.hidden_marks", { n: n(marks) })), hidden(n(marks))], short: all };
 }
 
 /** What a notice says. */
 type Texts = Required<Pick<Notice, "text" | "shorter" | "short">>;
+
+/** The fewest words, for the readout, where the notice is not in sight; "" where all is drawn. */
+export const fewestWords = (texts: Pick<Texts, "shorter" | "short"> | null): string => texts?.shorter[texts.shorter.length - 1] ?? texts?.short ?? "";
 
 const inOne = (text: string): Texts => ({ text, shorter: [], short: text });
 
@@ -63,6 +67,7 @@ export function watchHidden({ map, view, zoomBy, clear }: MapView, records: Reco
     const texts = hiddenTexts({
       ...records.places.hidden(extent, resolution), zones: records.zonesIn(extent, resolution), records: waiting ? { drawn: 0, recorded: 0 } : drawn,
     }, deepest);
+    setText(byId("hidden-told"), fewestWords(texts));
     notices.set("hidden", texts && { ...texts, ...(deepest ? {} : { press: () => zoomBy(1) }) });
   });
 }

@@ -9,6 +9,8 @@ export interface Dot {
   radius: number;
   /** whether it is no dot but another mark: it hides no label of a dot under it */
   other?: boolean;
+  /** whether it is no dot of a record, but what a crew added: like a dot nothing may cover it, nor be led to it */
+  added?: boolean;
 }
 
 export type Box = [left: number, top: number, right: number, bottom: number];

@@ -30,6 +30,11 @@ export class Placement {
     this.dots.add(dot, around(dot));
   }
 
+  /** Whether the dot of a record is nearer to a place than this. */
+  hasDot({ x, y }: { x: number; y: number }, within: number): boolean {
+    return this.dots.some([x - within, y - within, x + within, y + within], (d) => !d.other && !d.added && Math.hypot(d.x - x, d.y - y) < within);
+  }
+
   /** Whether a box covers no dot and no mark but the one that has taken the box `own`. */
   isFree(box: Box, own?: Box): boolean {
     return !this.dots.some(box, (d) => coversDot(box, d)) && !this.taken.some(box, (b) => overlap(box, b) && !(own && isSame(b, own)))
@@ -125,7 +130,7 @@ export class Placement {
       return way.every((b) => this.isFree(b)) ? way : null;
     });
     if (!best) return null;
-    this.taken.add(best.one.box, best.one.box);
+    this.fix(best.one.box);
     this.addLeader(best.found);
     return best.one.label;
   }

@@ -13,7 +13,7 @@ import type { Led } from "./labelplacement";
 import { isOn, type RecordLayer } from "./layer";
 import type { LetterPlaces } from "./letters";
 import { LineIndex, type OwnedLine } from "./lineindex";
-import { collect, type LabeledPoint, place, type Placeable, type Placed, type PointPlace, utilityOf } from "./placed";
+import { type Added, collect, type LabeledPoint, place, type Placeable, type Placed, type PointPlace, utilityOf } from "./placed";
 import { mergedWith, numberOf } from "./record";
 
 /** How many marks are hidden for lack of room, by kind. */
@@ -46,6 +46,12 @@ export interface MarkPlaces {
   lettersAt(resolution: number): LetterPlaces;
   /** Whether a box around a place, in pixels of the screen, covers no mark. */
   isFree(place: number[], box: Box, resolution: number): boolean;
+  /** Whether the dot of a record is nearer to a place than this, in pixels of the placement. */
+  hasDot(place: number[], within: number, resolution: number): boolean;
+  /** Sets what somebody adds over the map, which no number or flag of records covers, and places all again. */
+  setAdded(by: string, all: Added[]): void;
+  /** Sets how many depths of what is added found no room in the view. */
+  setAddedHidden(depths: number): void;
   /** Keeps labels, flags and words within what can be seen of the map at rest. */
   keepClear(clear: Clear, resolution: number): void;
   /** How many marks are hidden in a view. */
@@ -58,7 +64,7 @@ export interface MarkPlaces {
   refresh(): void;
 }
 
-const nowhere: PointPlace = { radius: 0, ringed: false, label: null };
+const nowhere: PointPlace = { radius: 0, ringed: false, label: null, deep: false };
 /** How many resolutions are remembered: the map's own, and that of a frame that is still drawn. */
 const remembered = 2;
 
@@ -69,7 +75,9 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
   let known: Placed[] = [];
   let lines: LineIndex | null = null;
   let redraw = () => {};
-  let moved: Moved = { of: null, labels: new Map(), flags: new Map() };
+  let moved: Moved = { of: null, labels: new Map(), flags: new Map(), taken: [] };
+  const added = new Map<string, Added[]>();
+  let addedHidden = 0;
   const textOf = (f: FeatureLike, letter: string) => {
     const d = mergedWith(f) > 0 ? null : numberOf(f, "depth_m"); // the depth of one of several points is not that of all
     return d === null ? "" : `${letter} ${depthText(d, units)}`;
@@ -80,7 +88,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
     if (one === undefined) {
       const { crossings, flags, lines: drawn } = derived();
       lines ??= new LineIndex([...linesOf(layers.filter(isOn)), ...drawn]);
-      one = place(resolution, size, collect(layers.filter(isOn), textOf), crossings, flags, lines);
+      one = place(resolution, size, collect(layers.filter(isOn), textOf), crossings, flags, lines, [...added.values()].flat());
       known = [one, ...known.slice(0, remembered - 1)];
     }
     return one;
@@ -92,15 +100,29 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const at = placed(resolution);
       const point = at.points.get(f) ?? nowhere;
       const label = moved.of === at ? moved.labels.get(f) : undefined;
-      return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label };
+      return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label, deep: point.deep };
     },
     crossingAt: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? null,
     flagAt: (f, resolution) => flagOf(placed(resolution), f),
     lettersAt: (resolution) => placed(resolution).letters,
     isFree([x = 0, y = 0], box, resolution) {
-      const { placement, size } = placed(resolution);
+      const one = placed(resolution);
       const at = [x / resolution, -y / resolution, x / resolution, -y / resolution];
-      return placement.isFree(box.map((v, i) => (v + (at[i] ?? 0)) / size) as Box);
+      const own = box.map((v, i) => (v + (at[i] ?? 0)) / one.size) as Box;
+      return one.placement.isFree(own) && !(moved.of === one && moved.taken.some((b) => overlap(b, own)));
+    },
+    setAddedHidden(depths) {
+      addedHidden = depths;
+    },
+    hasDot([x = 0, y = 0], within, resolution) {
+      const { placement, size } = placed(resolution);
+      return placement.hasDot({ x: x / resolution / size, y: -y / resolution / size }, within);
+    },
+    setAdded(by, all) {
+      added.set(by, all);
+      known = [];
+      for (const l of layers) for (const p of l.parts) p.changed();
+      redraw();
     },
     keepClear(clear, resolution) {
       const at = placed(resolution);
@@ -108,7 +130,8 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const sight = sightOf(clear, unit);
       const before = moved;
       const flags = flagsAtRest(at.flags, sight, { ...at, unit });
-      moved = { of: at, flags, labels: movedLabels(at, sight, flagBoxes(flags, unit)) };
+      const taken = flagBoxes(flags, unit);
+      moved = { of: at, flags, labels: movedLabels(at, sight, taken), taken };
       const same = <T extends Label | FlagPlace | null>(a: Map<FeatureLike, T>, b: Map<FeatureLike, T>) => (before.of === at ? isSameMap(a, b) : b.size === 0);
       if (at.letters.keepClear(sight)) {
         for (const l of layers) for (const p of l.parts) p.changed();
@@ -128,7 +151,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
         return n;
       };
       return {
-        depths: count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
+        depths: addedHidden + count(points, (p, f) => Number(p.text !== "" && !labelOf(f, p))),
         // At rest each of them whose line is in sight was looked at.
         flags: moved.of === at ? [...moved.flags.values()].filter((p) => p === null).length : 0,
         crossings: count(crossings, (m, f) => Number(!m.place) + mergedWith(f)),
@@ -158,6 +181,8 @@ interface Moved {
   of: Placed | null;
   labels: Map<FeatureLike, Label | null>;
   flags: Map<FeatureLike, FlagPlace | null>;
+  /** what those cover that stand elsewhere */
+  taken: Box[];
 }
 
 /** What can be seen, in pixels of the placement. */

@@ -46,6 +46,7 @@ export function makeNotices(): Notices {
   const draw = () => {
     const chosen = chooseNotice([...all].map(([id, n]) => ({ id, since: n.since, stays: n.stays === true })), Date.now());
     const notice = chosen === null ? undefined : all.get(chosen.id);
+    setAttribute(document.body, "data-notice", chosen?.id ?? "");
     setAttribute(slot, "data-all", order.filter((id) => all.has(id)).join(" "));
     clearTimeout(timer);
     if (chosen === null || notice === undefined) {

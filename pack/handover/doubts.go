@@ -1,0 +1,94 @@
+package handover
+
+import (
+	"slices"
+	"strings"
+
+	"groundsheet/serve/position"
+	"groundsheet/tiles/words"
+)
+
+// oldAfter is how old a receiver's position may be, in seconds, before its age is told
+// beside it: people walk on (the project's own choice, no source).
+const oldAfter = 5
+
+// placeDoubt is something that a position does not tell of where a find lies.
+type placeDoubt struct {
+	kind    string // the same for all that are doubtful for the same reason
+	text    string
+	unknown bool // how far off the find is, is not known
+}
+
+// placeDoubts tell what a position leaves open. Whether an accuracy follows from it is
+// decided where marks are read as records ([fieldbook.Overlays]).
+func (f Find) placeDoubts() (all []placeDoubt) {
+	if f.text("position_from") != "receiver" {
+		return nil
+	}
+	unknown := f.Values["accuracy_m"] == nil
+	add := func(kind, text string) {
+		if unknown {
+			off := words.Say("handover.off_unknown")
+			kind, text = kind+": "+off, text+": "+off
+		}
+		all = append(all, placeDoubt{kind, text, unknown})
+	}
+	age := f.number("position_age_s")
+	switch {
+	case f.text("position_recorded") == words.Say("handover.yes_no", "n", 1):
+		unknown = true // a recording tells nothing of now
+		add(words.Say("handover.place_recorded"), words.Say("handover.place_recorded"))
+	case age != nil && *age > oldAfter:
+		add(words.Say("handover.place_old", "s", oldAfter), words.Say("handover.place_age", "s", plainNumber(*age)))
+	case unknown && f.number("error_m") != nil:
+		add(words.Say("handover.place_kind"), words.Say("handover.place_kind"))
+	}
+	unknown = false
+	if position.FixKind(f.text("fix")).Corrected() && f.text("frame") == "" {
+		add(words.Say("handover.place_frame"), words.Say("handover.place_frame"))
+	}
+	return all
+}
+
+// limit says in the find itself what its position leaves open.
+func (f Find) limit() {
+	all := []string{}
+	if own := f.text("limits"); own != "" {
+		all = append(all, own)
+	}
+	for _, d := range f.placeDoubts() {
+		all = append(all, strings.ToUpper(d.text[:1])+d.text[1:]+".")
+	}
+	f.set("limits", strings.Join(all, " "))
+}
+
+// limitJoined says in a line what the positions of its readings leave open.
+func (f Find) limitJoined(readings []Find) {
+	text := f.text("limits")
+	for _, d := range countDoubts(readings) {
+		text += " " + words.Say("handover.joined_doubt", "doubt", d)
+	}
+	f.set("limits", text)
+}
+
+// countDoubts counts what the positions of finds leave open.
+func countDoubts(finds []Find) (all []string) {
+	n := map[string]int{}
+	for _, f := range finds {
+		for _, d := range f.placeDoubts() {
+			n[d.kind]++
+		}
+	}
+	for _, kind := range sortedKeys(n) {
+		all = append(all, words.Say("handover.doubt_count", "n", n[kind], "doubt", kind))
+	}
+	return all
+}
+
+// doubts are what has to be looked at before a find is relied on.
+func doubts(m *material, o Options) []string { return countDoubts(m.marked()) }
+
+// marked are the finds that are marks.
+func (m *material) marked() []Find {
+	return slices.DeleteFunc(slices.Clone(m.found), func(f Find) bool { return f.Source != FieldBook })
+}
