@@ -334,7 +334,7 @@ test("a press too many keeps nothing, and the same place without a depth is aske
   assert.equal(again.asks(reading, at(0.5), 6000), false);
 });
 
-const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility_name: "water" }, where, "us");
+const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility: "water" }, where, "us");
 table("what is told of a mark that was kept", [
   ["a reading", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "here"), "Water 3′ 4″ to center · on this phone"],
   ["once its receipt came", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "hotspot"), "Water 3′ 4″ to center · on the hotspot"],

@@ -45,7 +45,7 @@ export function keptText({ feature: { properties: p } }: Mark, utility: Utility,
   const depth = num(p.depth_m);
   const deep = depth === null ? say("marking.kept_no_depth") : say("lead.in_line", { value: depthText(depth, units), reference: referenceShort(boundedText(p.depth_reference)) });
   const kind = p.kind === "reading" && depth !== null ? "" : kindTitle(p.kind).toLowerCase();
-  const what = [capitalize(utility.utility_name), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
+  const what = [capitalize(utility.utility), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
   return say("marking.kept_where", { what, where: where === "here" ? say("marking.kept_here") : where === "refused" ? say("marking.refused_short") : say("marking.kept_hotspot") });
 }
 
