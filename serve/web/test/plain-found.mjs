@@ -19,6 +19,8 @@ const near = [at(3, "far"), at(0.2, "near"), { name: "line", feature: new Featur
 table("records found", [
   ["the nearest first", nearestFirst(near, [0, 0]).map((f) => f.name), ["line", "unknown", "near", "far"]],
   ["one is more than a foot away", foundTitle(near, 4, [0, 0]), "4 records nearby"],
+  ["found on site beside a record", foundTitle(near.map((one, i) => ({ ...one, onSite: i < 2 })), 3, [0, 0]), "2 found on site, 1 record nearby"],
+  ["found on site alone, here", foundTitle(near.slice(1).map((one) => ({ ...one, onSite: true })), near.length - 1, [0, 0]), `${near.length - 1} found on site here`],
   ["all are here", foundTitle(near.slice(1), 3, [0, 0]), "3 records here"],
 ]);
 

@@ -267,7 +267,7 @@ test("a reading comes after any other kind, and when the page is opened again; w
   localStorage.removeItem("groundsheet marks-draft");
 });
 const padOf = (draft, more = {}) => padState({
-  units: "us", draft: { ...drafts.storedDraft(), ...draft }, utility: { utility: draft.utility ?? "" }, typed: "", heard: null, told: { text: "", alarm: false, mark: "" }, busy: "", keys: false,
+  units: "us", draft: { ...drafts.storedDraft(), ...draft }, utility: { utility: draft.utility ?? "" }, typed: "", heard: null, told: { text: "", alarm: false, mark: "", kept: "" }, busy: "", keys: false,
   run: null, editing: false, unmoved: false, place: places.atTyped([0, 40]), points: 0, ...more,
 });
 table("what the small buttons say", [
@@ -315,6 +315,34 @@ test("the age from which an error no longer holds is that of the laptop", async 
   const { staleAfterMs } = await load("field/position/fix.ts");
   assert.match(await readFile(new URL("../../../pack/fieldbook/overlay.go", import.meta.url), "utf8"), new RegExp(`liveFor = ${staleAfterMs / 1000}\\n`));
 });
+
+const { makeAgain } = await load("field/marking/again.ts");
+test("a press too many keeps nothing, and the same place without a depth is asked about once", () => {
+  const [again, at, reading] = [makeAgain(), (north) => ({ at: [-105, 40 + north / 111034.63], placing: { error_m: 0.6 } }), "reading of water"];
+  assert.equal(again.open(0), true);
+  assert.equal(again.asks(reading, at(0), 0), false, "nothing was kept before");
+  again.kept(reading, at(0), 1000);
+  assert.deepEqual([again.open(1799), again.open(1800)], [false, true]);
+  assert.equal(again.asks("reading of gas", at(0), 2000), false, "another utility");
+  assert.equal(again.asks(reading, at(0.7), 2000), false, "beyond the error of the last one");
+  assert.equal(again.asks(reading, at(0.5), 2000), true);
+  assert.deepEqual([again.open(2700), again.open(2800)], [false, true], "a double press does not answer the question");
+  assert.equal(again.asks(reading, at(0.5), 3000), false, "asked once");
+  again.kept(reading, at(0.5), 3000);
+  assert.equal(again.asks(reading, at(0.5), 4000), true, "and again of the next");
+  again.forget();
+  assert.equal(again.asks(reading, at(0.5), 6000), false);
+});
+
+const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility: "water" }, where, "us");
+table("what is told of a mark that was kept", [
+  ["a reading", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "here"), "Water 3′ 4″ to center · on this phone"],
+  ["once its receipt came", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "hotspot"), "Water 3′ 4″ to center · on the hotspot"],
+  ["to nobody knows what", keptOf({ kind: "reading", depth_m: 1.016 }, "here"), "Water 3′ 4″ to ? · on this phone"],
+  ["without a depth", keptOf({ kind: "reading" }, "here"), "Water reading without a depth · on this phone"],
+  ["a test hole", keptOf({ kind: "test hole", depth_m: 1.016, depth_reference: "top" }, "hotspot"), "Water test hole 3′ 4″ to top · on the hotspot"],
+  ["another kind", keptOf({ kind: "nothing found" }, "refused"), "Water nothing found here · Not taken by the laptop"],
+]);
 
 table("photos", [
   ["fits", photo.fitted(800, 600, 1600), [800, 600]],

@@ -79,7 +79,7 @@ async function phoneOf(name, hotspot, field, code, options) {
       await browser.ev((w) => localStorage.setItem("groundsheet marks-by", w), who);
       await page.press("#mark-open");
       await phone.until("the pad", () => document.querySelector("#pad:not([hidden])") !== null);
-      if (/Utility/.test(await page.text("#pad-utility"))) await phone.choose("utility", "Water");
+      if (/Utility/.test(await page.text("#pad-utility"))) await phone.choose("utility", "water");
     },
     /** Presses a small button of the pad, and one of the choices. */
     async choose(chip, what) {

@@ -11,7 +11,7 @@ await inEngines("a reading is kept in two presses, and everybody sees it", async
   await one.depth(["3", "big", "4"]);
   await one.shot("pad-depth");
   const told = await one.keep();
-  want(/Reading 3′ 4″ kept/.test(told), told);
+  want(/^Water 3′ 4″ to center · on (this phone|the hotspot)/.test(told), told);
   // From now on: one press for the depth, one to keep.
   let presses = 0;
   const press = async (selector, text) => {

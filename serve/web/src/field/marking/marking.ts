@@ -93,7 +93,7 @@ export async function startMarking(session: Session): Promise<void> {
     const { value, reference } = leadOf(mark, units, new Date());
     const short = titleOf(mark);
     return [{
-      feature, recorded: true, tag: () => tagOf(u), title: say("details.head", { utility: u.utility_name, kind: short }), short,
+      feature, recorded: true, onSite: true, tag: () => tagOf(u), title: say("details.head", { utility: u.utility_name, kind: short }), short,
       words: [reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
     }];
   });

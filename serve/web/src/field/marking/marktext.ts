@@ -1,5 +1,6 @@
 // What is said of a mark: what it is, how sure, where it is kept, and what happened to it. All of it was typed by somebody, so
 // every text is bounded, and set as text.
+import type { Utility } from "../../shared/lib/api";
 import { dateText } from "../../shared/lib/dates";
 import { depthText, frequencyText, roundedUpText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
@@ -7,8 +8,9 @@ import { boundedText } from "../../shared/records/record";
 import { levelText } from "../../shared/records/symbology";
 import type { Lead } from "../../shared/sheets/lead";
 import { spanText } from "../live/clock";
-import { durationText, fadeAfterMs, staleAfterMs } from "../position/fix";
-import { kindTitle } from "./choices";
+import { capitalize, durationText, fadeAfterMs, staleAfterMs } from "../position/fix";
+import { kindTitle, referenceShort } from "./choices";
+import { hasDepth } from "./draft";
 import { kinds, type MarkProperties, type Placing } from "./entry";
 import type { Known, Mark } from "./fold";
 import { methodOf } from "./methods";
@@ -36,6 +38,15 @@ export function titleOf({ feature: { properties: p } }: Mark): string {
   const kind = kinds.includes(p.kind) ? kindTitle(p.kind) : boundedText(p.kind);
   const label = boundedText(p.label);
   return label === "" ? kind : say("found.named", { kind, label });
+}
+
+/** A mark that was just kept, and where it is by now: "Water 3′ 4″ to center · on this phone". */
+export function keptText({ feature: { properties: p } }: Mark, utility: Utility, where: Whereabouts, units: Units): string {
+  const depth = num(p.depth_m);
+  const deep = depth === null ? say("marking.kept_no_depth") : say("lead.in_line", { value: depthText(depth, units), reference: referenceShort(boundedText(p.depth_reference)) });
+  const kind = p.kind === "reading" && depth !== null ? "" : kindTitle(p.kind).toLowerCase();
+  const what = [capitalize(utility.utility), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
+  return say("marking.kept_where", { what, where: where === "here" ? say("marking.kept_here") : where === "refused" ? say("marking.refused_short") : say("marking.kept_hotspot") });
 }
 
 const num = (v: unknown): number | null => (typeof v === "number" && Number.isFinite(v) ? v : null);

@@ -18,6 +18,8 @@ export interface Told {
   alarm: boolean;
   /** the mark that can be undone; "" for none */
   mark: string;
+  /** the mark that was kept, told of before the text; "" for none */
+  kept: string;
 }
 
 interface Facts {
@@ -70,7 +72,7 @@ export function padState(f: Facts): PadState {
   const deep = hasDepth(draft.kind);
   const depth = depthOf(draft, typed, f.heard, units);
   // What would not fit is told while the depth is pressed: it can be read again on the spot.
-  const failed = told.alarm && told.mark === ""; // why nothing was kept comes before what would not fit
+  const failed = told.alarm && told.kept === ""; // why nothing was kept comes before what would not fit
   const preview = !failed && run !== null && depth !== null && typeof place !== "string" ? doubtsAfter(run, readingOf(draft, depth, place.at), units).join(" ") : "";
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {

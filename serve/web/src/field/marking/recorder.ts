@@ -1,21 +1,22 @@
 // Recording: the pad, and what its buttons do. One tap opens it with what was last used, one keeps.
-import { toLonLat } from "ol/proj";
+import { fromLonLat, toLonLat } from "ol/proj";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Utility } from "../../shared/lib/api";
 import { errorMessage } from "../../shared/lib/http";
-import { depthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { pixelOf } from "../../shared/measure/crosshair";
 import type { Session } from "../app/parts";
 import { clockWarning } from "../live/clock";
+import { makeAgain } from "./again";
 import { askWriter, typePlace } from "./ask";
 import { composed, type Editing } from "./compose";
-import { choose, kindChoices, kindTitle, methodChoices, referenceChoices, utilityChoices } from "./choices";
+import { choose, kindChoices, methodChoices, referenceChoices, utilityChoices } from "./choices";
 import { metresOf, pressed, stepped } from "./depth";
-import { type Draft, draftOf, isDrawn, keepDraft, keepRun, nextDraft, storedDraft, storedRun } from "./draft";
+import { type Draft, draftOf, hasDepth, isDrawn, keepDraft, keepRun, nextDraft, storedDraft, storedRun } from "./draft";
 import { type Entry, newId, writeEntry, type Writer } from "./entry";
 import type { Mark } from "./fold";
 import { followInstrument } from "./instrument";
+import { keptText, whereabouts } from "./marktext";
 import { morePage } from "./more";
 import { type Chip, makePad } from "./pad";
 import { depthOf, nearDepths, padState, readingOf, type Told } from "./padstate";
@@ -46,12 +47,13 @@ interface Parts {
   openList(): void;
 }
 
-const told = (text: string, alarm = false, mark = ""): Told => ({ text, alarm, mark });
+const told = (text: string, alarm = false): Told => ({ text, alarm, mark: "", kept: "" });
 
 export function makeRecorder(parts: Parts): Recorder {
   const { session } = parts;
   const { about: { id: pack, units }, base, crosshair, here, mapView, sheet } = session;
   const points = makePoints(mapView);
+  const again = makeAgain();
   let draft = storedDraft();
   let run = storedRun(pack);
   let from: Draft["from"] = draft.from;
@@ -74,15 +76,24 @@ export function makeRecorder(parts: Parts): Recorder {
   /** What an instrument said, where nothing is pressed in its place. */
   const heard = () => (typed === "" && editing === null && draft.kind === "reading" ? instrument.now() : null);
   const depthNow = () => depthOf(draft, typed, heard(), units);
+  const whatNow = () => `${draft.kind} of ${draft.utility}`;
   const unmoved = () => editing !== null && !editing.moved;
   /** The run that the next reading goes on with. */
   const going = (): Run | null => (draft.kind === "reading" && editing === null && run?.utility === draft.utility ? run : null);
   const show = () => {
     if (pad.box.hidden) return;
+    const place = placeNow();
+    // The cross shows only where the next mark goes to it.
+    document.body.classList.toggle("off-cross", unmoved() || typeof place === "string" || place.placing.from !== "cross");
     pad.show(padState({
-      units, draft, utility: parts.utilityOf(draft.utility), typed, heard: heard(), told: said, busy, keys, run: going(), editing: editing !== null, unmoved: unmoved(),
-      place: placeNow(), points: points.count(),
+      units, draft, utility: parts.utilityOf(draft.utility), typed, heard: heard(), busy, keys, run: going(), editing: editing !== null, unmoved: unmoved(),
+      place, points: points.count(), told: tellNow(),
     }));
+  };
+  /** What is told, with where the mark that was kept is by now. */
+  const tellNow = (): Told => {
+    const mark = parts.markOf(said.kept);
+    return mark === undefined ? said : { ...said, text: [keptText(mark, parts.utilityOf(mark.feature.properties.utility), whereabouts(mark, false), units), said.text].filter((t) => t !== "").join(" ") };
   };
   const setRun = (next: Run | null) => {
     run = next;
@@ -98,7 +109,7 @@ export function makeRecorder(parts: Parts): Recorder {
     });
   };
   const keep = async () => {
-    if (busy !== "") return;
+    if (busy !== "" || !again.open(performance.now())) return;
     if (writerName() === "") return askWriter(sheet, () => void keep());
     const line = going()?.line ?? (draft.kind === "reading" && editing === null ? newId() : "");
     busy = say("marking.keeping");
@@ -106,6 +117,10 @@ export function makeRecorder(parts: Parts): Recorder {
       const one = await composed({ draft, typed, depth: depthNow(), heard: heard(), line, editing, points, cross: cross(), place: placeToKeep });
       if (typeof one === "string") {
         said = told(one, true);
+        return;
+      }
+      if (editing === null && hasDepth(draft.kind) && depthNow() === null && one.place !== null && again.asks(whatNow(), one.place, performance.now())) {
+        said = told(say("marking.again"), true);
         return;
       }
       const entry = writeEntry(parts.writer(), one.feature, editing?.mark ?? null);
@@ -121,7 +136,7 @@ export function makeRecorder(parts: Parts): Recorder {
   /** After a mark is kept: what does not fit is told, and the pad is ready for the next. */
   const kept = (entry: Entry, line: string, place: Place | null) => {
     const depth = depthNow();
-    const what = depth === null ? kindTitle(draft.kind) : say("marking.kept_depth", { what: kindTitle(draft.kind), depth: depthText(depth.metres, units) });
+    again.kept(whatNow(), place, performance.now());
     const doubts = [...place?.doubts ?? [], ...[clockTold ? "" : clockWarning(session.connection.ahead())].filter((t) => t !== "")];
     clockTold = true; // once each time the pad is opened: what does not fit between readings must not drown in it
     instrument.used();
@@ -131,12 +146,13 @@ export function makeRecorder(parts: Parts): Recorder {
       setRun({ line, utility: draft.utility, last: entry.mark, count: (before?.count ?? 0) + 1, reading, before: before && { ...before, before: null } });
     }
     const changed = editing !== null;
-    said = told([say("marking.kept", { what }), ...doubts].join(" "), doubts.length > 0, changed ? "" : entry.mark);
+    said = { text: doubts.join(" "), alarm: doubts.length > 0, mark: changed ? "" : entry.mark, kept: entry.mark };
     [typed, photos, typedPlace, editing, keys] = ["", [], null, null, false];
     points.clear();
     draft = changed ? storedDraft() : nextDraft(draft);
     keepDraft(draft);
     if (changed) crosshair.end();
+    else if (place !== null) mapView.reveal(fromLonLat(place.at));
   };
   const failed = (e: unknown) => {
     said = told(errorMessage(e), true);
@@ -155,6 +171,7 @@ export function makeRecorder(parts: Parts): Recorder {
     const mark = parts.markOf(said.mark);
     if (mark === undefined) return;
     if (run?.last === mark.id) setRun(run.before ?? null);
+    again.forget();
     said = told(say("marking.undone"));
     show();
     parts.strike(mark, say("marking.undo_why")).catch(failed);
@@ -187,7 +204,7 @@ export function makeRecorder(parts: Parts): Recorder {
   };
   const press = (text: string) => {
     typed = text;
-    if (said.alarm && said.mark === "") said = told("");
+    if (said.alarm && said.kept === "") said = told("");
     show();
   };
   const pad = makePad(units, {
@@ -218,7 +235,7 @@ export function makeRecorder(parts: Parts): Recorder {
     },
     stopped() {
       clearInterval(timer);
-      document.body.classList.remove("marking");
+      document.body.classList.remove("marking", "off-cross");
       points.clear();
       if (editing !== null) draft = storedDraft();
       [editing, typedPlace, typed] = [null, null, ""];

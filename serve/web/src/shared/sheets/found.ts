@@ -16,6 +16,8 @@ export interface Found {
   feature: Feature;
   /** whether it is a record, not worked out from one */
   recorded: boolean;
+  /** whether a crew found it on site: no record of the pack */
+  onSite?: boolean;
   tag(): Node;
   title: string;
   /** the title under the name of its utility */
@@ -94,6 +96,12 @@ export function distanceText(feature: Feature, place: Coordinate, units: Units):
 export const nearestFirst = (all: Found[], place: Coordinate): Found[] =>
   all.map((one) => ({ one, away: distanceTo(one.feature, place) ?? 0 })).sort((a, b) => a.away - b.away).map(({ one }) => one);
 
-/** The title of records found at a place: “here” only where all are. */
-export const foundTitle = (all: Found[], count: number, place: Coordinate): string =>
-  (all.some((one) => (distanceTo(one.feature, place) ?? 0) > here) ? say("here.records_near", { n: count }) : say("here.records", { n: count }));
+/** The title of what was found at a place, what a crew found apart from records: “here” only where all are. */
+export function foundTitle(all: Found[], count: number, place: Coordinate): string {
+  const near = all.some((one) => (distanceTo(one.feature, place) ?? 0) > here);
+  const found = all.filter((one) => one.onSite === true).length;
+  const n = count - found;
+  if (found === 0) return near ? say("here.records_near", { n }) : say("here.records", { n });
+  if (n === 0) return near ? say("here.found_near", { n: found }) : say("here.found", { n: found });
+  return near ? say("here.found_records_near", { found, n }) : say("here.found_records", { found, n });
+}
