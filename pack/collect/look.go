@@ -1,6 +1,8 @@
 package collect
 
 import (
+	"slices"
+
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
@@ -13,8 +15,8 @@ import (
 const mostError = 1 * measure.Foot
 
 // Look tells what is doubtful of marks by themselves and of the readings of one run beside
-// each other, without the job's records: errors, depths, positions that were recorded or
-// old, jumps. A mark that states no error is not told of. Lengths are in the units given.
+// each other, without the job's records: errors, depths, jumps. Of a
+// position without an error, a recorded and an old one nothing is told. Lengths are in the units given.
 func Look(marks []fieldbook.Mark, units string) (all []string) {
 	d := &doubter{limit: mostError, in: record.LengthsIn(units)}
 	overlays := fieldbook.Overlays(marks)
@@ -31,7 +33,7 @@ func Look(marks []fieldbook.Mark, units string) (all []string) {
 		}
 	}
 	for _, doubt := range d.all {
-		if doubt.Kind != "no error stated" {
+		if !slices.Contains([]string{"no error stated", "recorded", "not live"}, doubt.Kind) {
 			all = append(all, doubt.Detail)
 		}
 	}

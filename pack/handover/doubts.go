@@ -46,10 +46,15 @@ func (f Find) placeDoubts() (all []placeDoubt) {
 		add(words.Say("handover.place_kind"), words.Say("handover.place_kind"))
 	}
 	unknown = false
-	if position.FixKind(f.text("fix")).Corrected() && f.text("frame") == "" {
+	if f.frameless() {
 		add(words.Say("handover.place_frame"), words.Say("handover.place_frame"))
 	}
 	return all
+}
+
+// frameless reports whether a position rests on corrections whose frame is not stated.
+func (f Find) frameless() bool {
+	return f.text("position_from") == "receiver" && position.FixKind(f.text("fix")).Corrected() && f.text("frame") == ""
 }
 
 // limit says in the find itself what its position leaves open.
@@ -91,9 +96,12 @@ func countDoubts(finds []Find) (all []string) {
 const mostDoubts = 200
 
 // doubts are what has to be looked at before a find is relied on: of all positions in
-// counts, and what collecting the books tells of single marks.
+// counts (each row of the table has its own), and what collecting the books tells of single marks.
 func (m *material) doubts(o Options) []string {
 	all := countDoubts(m.marked())
+	if slices.ContainsFunc(m.marked(), func(f Find) bool { return f.frameless() }) {
+		all = append(all, words.Say("handover.frame_about"))
+	}
 	single := collect.Look(m.keptMarks(), o.Units)
 	if more := len(single) - mostDoubts; more > 0 {
 		single = append(single[:mostDoubts:mostDoubts], words.Say("handover.doubts_more", "n", more))

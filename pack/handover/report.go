@@ -203,7 +203,7 @@ const mostRows = 1500
 func findTable(m *material, o Options) brief.Section {
 	s := brief.Section{
 		Title: words.Say("handover.find_table"), Head: strings.Split(words.Say("handover.find_head"), " | "),
-		Wide: []float64{0.08, 0.18, 0.15, 0.15, 0.13, 0.14, 0.17},
+		Wide: []float64{0.08, 0.15, 0.13, 0.15, 0.21, 0.14, 0.14},
 	}
 	for _, f := range m.found {
 		if f.Source == WorkedOut || f.Kind == fieldbook.NothingFound || f.Kind == fieldbook.Unlocatable {
