@@ -14,9 +14,13 @@ import (
 	"strings"
 )
 
+// plainly are packages that lock and are tested without the race detector: the scripts of
+// the command start the program as a user would, and what runs at once in it belongs to
+// packages of their own; the brief takes one lock round a library and computes for minutes.
+var plainly = map[string]bool{"cmd/groundsheet": true, "pack/brief": true}
+
 // testedHow divides the packages into those that the race detector watches and the
-// others. The command is one of the others: its scripts start the program as a user
-// would, and what runs at once in it belongs to packages of their own.
+// others.
 func (r repo) testedHow(ctx context.Context, whole bool) (raced, plain []string, err error) {
 	list := exec.CommandContext(ctx, "go", "list", "-f", "{{.ImportPath}}\t{{.Dir}}", "./...")
 	list.Dir, list.Stderr = r.root, os.Stderr
@@ -30,7 +34,7 @@ func (r repo) testedHow(ctx context.Context, whole bool) (raced, plain []string,
 		switch {
 		case err != nil:
 			return nil, nil, err
-		case whole || at && !strings.HasSuffix(name, "/cmd/groundsheet"):
+		case whole || at && !plainly[strings.TrimPrefix(name, "groundsheet/")]:
 			raced = append(raced, name)
 		default:
 			plain = append(plain, name)

@@ -109,7 +109,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	check("go test -race", nil, func(ctx context.Context) error {
-		return r.run(ctx, "go", append([]string{"test", "-race"}, raced...)...)
+		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", "25m"}, raced...)...)
 	})
 	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {

@@ -94,9 +94,9 @@ func (t *taker) take(ctx context.Context, path string) error {
 		case err != nil:
 			return err
 		case done.Already:
-			t.app.say("%s: %s is the newer pack already, seal %s", path, p.Path, header.New.Seal)
+			t.app.say("%s: %s is the %s already, seal %s", path, p.Path, comingTo(header), header.New.Seal)
 		default:
-			t.app.say("%s: %s is now the newer pack, seal %s (it was %s): %s", path, p.Path, header.New.Seal, header.Old.Seal, whatText(header.What))
+			t.app.say("%s: %s is now the %s, seal %s (it was %s): %s", path, p.Path, comingTo(header), header.New.Seal, header.Old.Seal, whatText(header.What))
 		}
 		return nil
 	}

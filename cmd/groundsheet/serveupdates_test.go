@@ -34,7 +34,7 @@ func TestServeTakesUpdates(t *testing.T) {
 	o.write("site/job.toml", string(text)+"\n[[overlay]]\nfile = \"water.geojson\"\nutility = \"water\"\n")
 	o.must(0, "pack", o.path("site"))
 	update := o.path("site.update")
-	if _, err := newer.Write(t.Context(), served, o.packPath(), update); err != nil {
+	if _, err := newer.Write(t.Context(), served, o.packPath(), update, newer.Options{}); err != nil {
 		t.Fatal(err)
 	}
 	good, err := os.ReadFile(update)

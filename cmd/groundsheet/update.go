@@ -13,12 +13,14 @@ import (
 
 func (a *app) updateCommand() *cobra.Command {
 	var out string
+	var o newer.Options
 	var asJSON bool
 	c := &cobra.Command{
 		Use: "update OLD NEW", Short: "Write what of a newer pack is not in an older one, as a small file for the crew",
 		Long: `update compares a pack that the crew has with the newer one of the same job and base
 map, and writes a small file from which apply makes the newer one. Keep a copy of each
-pack that leaves the office: only an update from the very pack on site helps.`,
+pack that leaves the office: only an update from the very pack on site helps. A pack that
+was packed before the one that the crew has is refused; --back takes it all the same.`,
 		Example: `  groundsheet update kept/valve-12.mbtiles site/out/valve-12.mbtiles
   groundsheet apply valve-12.mbtiles valve-12.update`,
 		Args: args(2, 2, "an older and a newer pack are wanted", "update kept/valve-12.mbtiles site/out/valve-12.mbtiles"),
@@ -29,19 +31,25 @@ pack that leaves the office: only an update from the very pack on site helps.`,
 			if filepath.Ext(out) != newer.Extension {
 				return wrongUse("-o "+out+" is no name of an update", "let it end in "+newer.Extension)
 			}
-			m, err := newer.Write(c.Context(), args[0], args[1], out)
+			m, err := newer.Write(c.Context(), args[0], args[1], out, o)
 			if err != nil {
 				return err
 			}
 			if asJSON {
 				return a.json(m, true)
 			}
-			a.say("%s: %s, %.1f %% of the newer pack's %s", m.Path, measure.Size(m.Bytes), 100*float64(m.Bytes)/float64(m.New.Bytes), measure.Size(m.New.Bytes))
+			what := "newer"
+			if m.Back() {
+				what = "older"
+				a.say("note: back: %s was packed %s, before %s (%s)", args[1], m.New.When(), args[0], m.Old.When())
+			}
+			a.say("%s: %s, %.1f %% of the %s pack's %s", m.Path, measure.Size(m.Bytes), 100*float64(m.Bytes)/float64(m.New.Bytes), what, measure.Size(m.New.Bytes))
 			a.say("from seal %s to %s: %s", m.Old.Seal, m.New.Seal, whatText(m.What))
 			return nil
 		},
 	}
 	c.Flags().StringVarP(&out, "output", "o", "", "the file to write (else beside the newer pack: NAME.update)")
+	c.Flags().BoolVar(&o.Back, "back", false, "NEW was packed before OLD: bring the crew back to it")
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
 	return c
 }
@@ -70,12 +78,20 @@ func (a *app) runApply(ctx context.Context, pack, file string, asJSON bool) erro
 	case asJSON:
 		return a.json(done, true)
 	case done.Already:
-		a.say("%s: is the newer pack already, seal %s; nothing was written", done.File, done.New.Seal)
+		a.say("%s: is the %s already, seal %s; nothing was written", done.File, comingTo(done.Header), done.New.Seal)
 		return nil
 	}
-	a.say("%s: is now the newer pack, seal %s (it was %s): %s", done.File, done.New.Seal, done.Old.Seal, whatText(done.What))
+	a.say("%s: is now the %s, seal %s (it was %s): %s", done.File, comingTo(done.Header), done.New.Seal, done.Old.Seal, whatText(done.What))
 	a.say("next: groundsheet check %s", quoted(pack))
 	return nil
+}
+
+// comingTo names the pack that an update comes to.
+func comingTo(h newer.Header) string {
+	if h.Back() {
+		return "OLDER pack of " + h.New.When() + " again, before that of " + h.Old.When()
+	}
+	return "newer pack"
 }
 
 func whatText(w newer.What) string {

@@ -208,3 +208,31 @@ func TestStates(t *testing.T) {
 		t.Error("states are counted where all are in service")
 	}
 }
+
+// What each feature states needs no statement of the record as a whole.
+func TestEachStatesItself(t *testing.T) {
+	own := map[string]any{"quality_level": "B", "date": "2026-11-30T00:03:08Z", "accuracy_m": 0.03}
+	of := func(second map[string]any) (said string) {
+		o := recorded(t, record.Meta{File: "f.geojson", Title: "Found", Utility: "water"}, "1-found",
+			line(own, site(0.1, 0.5), site(0.9, 0.5)), line(second, site(0.1, 0.4), site(0.9, 0.4)))
+		r, err := Run(t.Context(), packOf(t, about(), []record.Overlay{o}, nil), Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range r.Findings {
+			if f.Kind == "not stated" {
+				said += f.Detail + "\n"
+			}
+		}
+		return said
+	}
+	if said := of(own); strings.Contains(said, `"Found"`) {
+		t.Error(said)
+	}
+	said := of(map[string]any{"accuracy_m": 0.03})
+	for _, want := range []string{`1 of 2 features of overlay "Found" states no quality level`, `1 of 2 features of overlay "Found" states no date`} {
+		if !strings.Contains(said, want) {
+			t.Error(want, said)
+		}
+	}
+}

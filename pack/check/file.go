@@ -2,6 +2,7 @@ package check
 
 import (
 	"context"
+	"errors"
 	"maps"
 	"os"
 	"slices"
@@ -79,7 +80,7 @@ func (c *checker) sameZooms() {
 }
 
 // stated checks what the pack states of the job.
-func (c *checker) stated(context.Context) error {
+func (c *checker) stated(ctx context.Context) error {
 	a := c.pack.Info.About
 	if !c.pack.Info.Own {
 		return nil
@@ -114,7 +115,9 @@ func (c *checker) stated(context.Context) error {
 		c.add("nothing here", Warning, nil, words.Say("notknown.only_near", "utility", code))
 	}
 	for _, s := range c.pack.Info.Overlays {
-		c.overlay(s)
+		if err := c.overlay(ctx, s); err != nil {
+			return err
+		}
 	}
 	return nil
 }
@@ -143,7 +146,7 @@ func (c *checker) clock(a pack.About) {
 	}
 }
 
-func (c *checker) overlay(s pack.Summary) {
+func (c *checker) overlay(ctx context.Context, s pack.Summary) error {
 	add := func(kind, severity, detail string) {
 		c.addAt(kind, severity, shown(s), detail)
 	}
@@ -156,10 +159,27 @@ func (c *checker) overlay(s pack.Summary) {
 		add("outside", Warning, words.Say("check.overlay_part_outside", "n", s.Outside, "all", s.Features,
 			"overlay", quoted(s.Title)))
 	}
-	if s.QualityLevel == "" {
+	noLevel, noDate := s.Features, s.Features // that state none themselves
+	if s.QualityLevel == "" || s.Recorded == "" {
+		o, err := c.pack.ReadOverlay(ctx, s)
+		switch {
+		case err == nil:
+			noLevel, noDate = o.NoLevel(), o.NoDate()
+		case !errors.Is(err, pack.NotPack): // else its seal tells
+			return err
+		}
+	}
+	switch {
+	case s.QualityLevel != "" || noLevel == 0 && s.Features > 0:
+	case noLevel < s.Features:
+		add("not stated", Warning, words.Say("check.overlay_part_level", "n", noLevel, "all", s.Features, "overlay", quoted(s.Title)))
+	default:
 		add("not stated", Warning, words.Say("check.overlay_no_level", "overlay", quoted(s.Title)))
 	}
 	switch today := c.opts.Now().Format(time.DateOnly); {
+	case s.Recorded == "" && noDate == 0 && s.Features > 0:
+	case s.Recorded == "" && noDate < s.Features:
+		add("not stated", Warning, words.Say("check.overlay_part_date", "n", noDate, "all", s.Features, "overlay", quoted(s.Title)))
 	case s.Recorded == "":
 		add("not stated", Warning, words.Say("check.overlay_no_date", "overlay", quoted(s.Title)))
 	case s.Recorded > today:
@@ -168,4 +188,5 @@ func (c *checker) overlay(s pack.Summary) {
 	if s.Unlocated > 0 {
 		add("not stated", Warning, words.Say("check.overlay_unlocated", "overlay", quoted(s.Title), "n", s.Unlocated))
 	}
+	return nil
 }

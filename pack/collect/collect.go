@@ -146,7 +146,11 @@ func (c *collecting) run(text []byte, books []string) (out job.Rewriting, err er
 	if err != nil {
 		return out, err
 	}
-	if out, err = c.rewriting(found); err != nil {
+	frames := map[string]string{}
+	for _, o := range fieldbook.Overlays(before) {
+		frames[fileOf(o.Kind.Code)] = frameOf(o.Features)
+	}
+	if out, err = c.rewriting(found, frames); err != nil {
 		return out, err
 	}
 	c.report.Doubts = c.doubts(in, found, now)

@@ -138,3 +138,41 @@ func TestForgedIdentity(t *testing.T) {
 		t.Errorf("%+v", r)
 	}
 }
+
+// The job states a datum of what was found only where all positions are known to be on it.
+func TestDatumOfFound(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	stated := func() string {
+		j, err := job.Read(dir)
+		if err != nil || len(j.Overlays) != 1 {
+			t.Fatal(err, j.Overlays)
+		}
+		return j.Overlays[0].Datum
+	}
+	position := func(kind, frame string) properties {
+		return properties{"position": map[string]any{"from": "receiver", "kind": kind, "stated_m": 2.0, "frame": frame}}
+	}
+	book := filepath.Join(at, "valve-12.fieldbook")
+	for i, c := range []struct {
+		more properties
+		want string
+	}{
+		{position("autonomous", "NAD83(2011)"), "WGS 84"}, // the frame of corrections that it had none of
+		{position("phone", ""), "WGS 84"},
+		{properties{"position": map[string]any{"from": "cross"}}, "WGS 84"},
+		{position("rtk-fixed", ""), ""},
+		{position("rtk-fixed", "NAD83(2011)"), ""},
+	} {
+		add(t, book, reading(fmt.Sprint("d", i), float64(i), float64(i), c.more))
+		run(t, dir, book)
+		if got := stated(); got != c.want {
+			t.Errorf("after %d: %q, want %q", i+1, got, c.want)
+		}
+	}
+	text := files(t, dir)[filepath.Join(dir, job.FileName)]
+	write(t, filepath.Join(dir, job.FileName), strings.Replace(text, `record = "field book"`, "record = \"field book\"\ndatum = \"NAD83(2011)\"", 1))
+	add(t, book, reading("e", 20, 5, position("autonomous", "")))
+	if run(t, dir, book); stated() != "NAD83(2011)" {
+		t.Error("the office's own word was taken away")
+	}
+}

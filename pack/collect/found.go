@@ -73,12 +73,12 @@ func overlaysOf(marks []fieldbook.Mark) (all []found, err error) {
 	return all, nil
 }
 
-// frameOf is the frame of reference that all positions state; "" where they state several,
-// or one states none.
+// frameOf is the frame of reference of all positions; "" where there are several, or that
+// of one is not known.
 func frameOf(features []geojson.Feature) (frame string) {
 	for i, f := range features {
 		position, _ := f.Properties["position"].(map[string]any)
-		own := record.Text(position, "frame")
+		own := record.PositionFrame(func(name string) string { return record.Text(position, name) })
 		if own == "" || i > 0 && own != frame {
 			return ""
 		}
@@ -163,9 +163,11 @@ func photoNames(p map[string]any) (all []photo) {
 }
 
 // rewriting is what changes in the job folder: overlays that differ, and their tables.
-func (c *collecting) rewriting(all []found) (out job.Rewriting, err error) {
+// frames are the frames of reference that the overlays had before, by file.
+func (c *collecting) rewriting(all []found, frames map[string]string) (out job.Rewriting, err error) {
 	out.Files = map[string][]byte{}
 	wanted := map[string]bool{}
+	var first []job.Change // before the numbers of tables change
 	for _, f := range all {
 		wanted[f.meta.File] = true
 		line := OverlayLine{f.meta.File, f.meta.Utility, len(f.features), Same}
@@ -181,12 +183,19 @@ func (c *collecting) rewriting(all []found) (out job.Rewriting, err error) {
 		if line.State != Same {
 			out.Files[f.meta.File] = f.data
 		}
-		if !slices.ContainsFunc(c.job.Overlays, func(m record.Meta) bool { return path.Clean(m.File) == f.meta.File }) {
+		i := slices.IndexFunc(c.job.Overlays, func(m record.Meta) bool { return path.Clean(m.File) == f.meta.File })
+		if i < 0 {
 			out.Changes = append(out.Changes, job.OverlayChange(f.meta))
+		} else if was := c.job.Overlays[i].Datum; was != f.meta.Datum && was == frames[f.meta.File] { // any other is somebody's own word
+			change := job.Change{Path: fmt.Sprintf("overlay[%d].datum", i)}
+			if f.meta.Datum != "" {
+				change.Value = f.meta.Datum
+			}
+			first = append(first, change)
 		}
 		c.report.Overlays = append(c.report.Overlays, line)
 	}
-	var gone []job.Change                               // the last first, so that the numbers hold
+	gone := first                                       // the last first, so that the numbers hold
 	for i, m := range slices.Backward(c.job.Overlays) { // all of its marks are struck: an empty one would say that nothing is there
 		if IsFound(m.File) && !wanted[path.Clean(m.File)] {
 			gone = append(gone, job.Change{Path: fmt.Sprintf("overlay[%d]", i)})

@@ -165,7 +165,7 @@ func TestDraftRefuses(t *testing.T) {
 		if err != nil || got.Refused == nil || !strings.Contains(*got.Refused, says) {
 			t.Errorf("%s: %v, %v", says, got.Refused, err)
 		}
-		if took := time.Since(start); took > 2*time.Second {
+		if took := time.Since(start); took > time.Minute { // a plan of all these tiles would take hours
 			t.Errorf("%s took %v", says, took)
 		}
 	}

@@ -160,6 +160,16 @@ func (o Overlay) NoAccuracy() int {
 	return o.count(func(f geojson.Feature) bool { return Number(f.Properties, "accuracy_m") == nil })
 }
 
+// NoLevel counts the features of which neither they nor the record state a quality level.
+func (o Overlay) NoLevel() int {
+	return o.count(func(f geojson.Feature) bool { return o.LevelOf(f.Properties) == "" })
+}
+
+// NoDate counts the features of which neither they nor the record state a date.
+func (o Overlay) NoDate() int {
+	return o.count(func(f geojson.Feature) bool { return o.DateOf(f.Properties) == "" })
+}
+
 func (o Overlay) count(is func(geojson.Feature) bool) (n int) {
 	for _, f := range o.Features {
 		if is(f) {

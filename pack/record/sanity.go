@@ -33,7 +33,10 @@ const fewDecimals = 7
 // WGS 84.
 func CheckSanity(o Overlay, area orb.Bound, opts SanityOptions) []Finding {
 	opts.Far, opts.Year = cmp.Or(opts.Far, 5_000), cmp.Or(opts.Year, 2026)
-	findings := datumFindings(o.Meta, area.Center(), opts)
+	findings := o.baseFindings(opts)
+	if len(findings) == 0 {
+		findings = datumFindings(o.Meta, area.Center(), opts)
+	}
 	var far, swapped, coarse []string
 	fewest := fewDecimals
 	for _, f := range o.Features {
@@ -105,6 +108,9 @@ func (o Overlay) decimals() (most int, ok bool) {
 		return p
 	}
 	for _, f := range o.Features {
+		if Text(f.Properties, "position_from") == "receiver" { // of a field book: its digits are the receiver's
+			continue
+		}
 		project.Geometry(orb.Clone(f.Geometry), count)
 	}
 	return most, n >= fewNumbers

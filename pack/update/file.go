@@ -38,6 +38,7 @@ const magic = "groundsheet update, layout 1\n"
 var (
 	NotUpdate = fault.Input("not an update")
 	OtherPack = fault.Input("update of another pack")
+	Backwards = fault.Input("update to an older pack")
 )
 
 // File is a pack as an update names it.
@@ -56,6 +57,13 @@ type Header struct {
 	New    File   `json:"new"`
 	What   What   `json:"what"`
 }
+
+// Back reports whether the update comes to a pack that was packed before the one that it
+// begins with.
+func (h Header) Back() bool { return h.New.Packed.Before(h.Old.Packed) }
+
+// When is when the pack was packed, for people.
+func (f File) When() string { return f.Packed.UTC().Format("2006-01-02 15:04:05 MST") }
 
 // What an update changes.
 type What struct {

@@ -20,12 +20,23 @@ type Made struct {
 	Bytes int64 `json:"bytes"` // of the update
 }
 
+// Options of [Write]. The zero value is fine.
+type Options struct {
+	Back bool // the pack to come to may have been packed before the one that is there
+}
+
 // Write makes the update from an older pack to a newer one of the same job at a path. The
-// file is whole or not there. Errors are of the kinds [pack.NotPack] and [OtherPack].
-func Write(ctx context.Context, old, new, path string) (m Made, err error) {
+// file is whole or not there. Errors are of the kinds [pack.NotPack], [OtherPack] and
+// [Backwards].
+func Write(ctx context.Context, old, new, path string, o Options) (m Made, err error) {
 	m.Path = path
 	if m.Header, err = describe(ctx, old, new); err != nil {
 		return m, err
+	}
+	if m.Back() && !o.Back {
+		return m, &fault.Fault{Kind: Backwards, Place: new,
+			Detail: "was packed " + m.New.When() + ", before " + old + " (" + m.Old.When() + "): the crew would lose what is newer",
+			Remedy: "name the pack that the crew has first, then the newer one; or say --back to bring the crew back to the older one"}
 	}
 	a, err := open(old)
 	if err != nil {

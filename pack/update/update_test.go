@@ -141,7 +141,7 @@ func TestPairs(t *testing.T) {
 
 func updated(t *testing.T, dir string, s shelf) {
 	at := func(name string) string { return filepath.Join(dir, name) }
-	m, err := Write(t.Context(), at("old.mbtiles"), at("new.mbtiles"), at("valve.update"))
+	m, err := Write(t.Context(), at("old.mbtiles"), at("new.mbtiles"), at("valve.update"), Options{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -169,11 +169,11 @@ func updated(t *testing.T, dir string, s shelf) {
 // On a wrong or damaged pack, or with a damaged update, nothing changes.
 func nothingChanges(t *testing.T, dir string, s shelf) {
 	at := func(name string) string { return filepath.Join(dir, name) }
-	if _, err := Write(t.Context(), at("old.mbtiles"), at("new.mbtiles"), at("good.update")); err != nil {
+	if _, err := Write(t.Context(), at("old.mbtiles"), at("new.mbtiles"), at("good.update"), Options{}); err != nil {
 		t.Fatal(err)
 	}
 	packOf(t, at("other.mbtiles"), s, "Main St", day)
-	if _, err := Write(t.Context(), at("old.mbtiles"), at("other.mbtiles"), at("bad.update")); !errors.Is(err, OtherPack) {
+	if _, err := Write(t.Context(), at("old.mbtiles"), at("other.mbtiles"), at("bad.update"), Options{}); !errors.Is(err, OtherPack) {
 		t.Errorf("an update between jobs: %v", err)
 	}
 	if _, err := os.Stat(at("bad.update")); !errors.Is(err, os.ErrNotExist) {
@@ -236,7 +236,7 @@ func TestSignedStaysSigned(t *testing.T) {
 	packOf(t, at("old.mbtiles"), s, "Valve 12", day, office)
 	for name, keys := range map[string][]ed25519.PrivateKey{"same": {office}, "other": {other}, "none": nil} {
 		packOf(t, at(name+".mbtiles"), s, "Valve 12", day.Add(time.Hour), keys...)
-		if _, err := Write(t.Context(), at("old.mbtiles"), at(name+".mbtiles"), at(name+".update")); err != nil {
+		if _, err := Write(t.Context(), at("old.mbtiles"), at(name+".mbtiles"), at(name+".update"), Options{}); err != nil {
 			t.Fatal(err)
 		}
 		put(t, at("site.mbtiles"), read(t, at("old.mbtiles")))

@@ -60,9 +60,9 @@ func (s *Statistics) add(o record.Overlay) {
 	s.Overlays++
 	s.Readings += o.Readings()
 	s.TestHoles += o.TestHoles()
-	if o.Recorded == "" {
+	if o.Recorded == "" && (o.NoDate() > 0 || len(o.Features) == 0) {
 		s.Undated++
-	} else if s.Oldest == "" || o.Recorded < s.Oldest {
+	} else if o.Recorded != "" && (s.Oldest == "" || o.Recorded < s.Oldest) {
 		s.Oldest = o.Recorded
 	}
 	for _, f := range o.Features {

@@ -140,6 +140,30 @@ test("what a crew adds is covered by no number, flag, depth or leader, and is no
   }
 });
 
+test("the only depth of a record gives way to none of the many of another; a dot without its number is known", () => {
+  const many = Array.from({ length: 40 }, (_, i) => [new Feature({}), i * 34, (i % 2) * 30, 0, "W 3′ 4″", false, "water"]);
+  const one = [new Feature({}), 10.5 * 34, 15 - 60, 1, "S 9′ 2″", false, "sewer"];
+  const p = place(1, 1, [...many, one], [], [], new LineIndex([]));
+  assert.ok(p.points.get(one[0]).label !== null);
+  for (const before of [0, 1]) {
+    const rows = Array.from({ length: 30 }, (_, i) => [new Feature({}), i * 25, before, 0, "W 3′ 4″", false, "water"]);
+    const deepest = [new Feature({}), 14.5 * 25, 24, 1, "S 9′ 2″", false, "sewer"];
+    const q = place(1, 1, [...rows, deepest], [], [], new LineIndex([]));
+    assert.ok(q.points.get(deepest[0]).label !== null, "the deepest has its number");
+    for (const r of q.points.values()) assert.ok(r.deep);
+    assert.ok([...q.points.values()].some((r) => r.label === null && r.deep), "others are known to have one");
+  }
+});
+
+test("ticks of a line, such as those of its state, give way to a depth", () => {
+  const p = place(1, 1, [[new Feature({}), 0, 0, 0, "W 3′ 4″", false, "water"]], [], [], new LineIndex([]));
+  const [{ label, width, dot }] = p.points.values();
+  const [left, top, right, bottom] = boxOf(label, width, dot);
+  assert.ok(!p.letters.hasTicks((left + right) / 2, -(top + bottom) / 2, 6));
+  assert.ok(!p.letters.hasTicks(right + 3, -(top + bottom) / 2, 6), "beside it, half under it");
+  assert.ok(p.letters.hasTicks(right + 30, -(top + bottom) / 2, 6));
+});
+
 test("a flag is shown at every zoom; the flags of one spot are one with their number", () => {
   for (let round = 0; round < 8; round++) {
     const s = site();

@@ -38,7 +38,7 @@ export function hiddenTexts({ depths, flags, crossings, zones, records }: Hidden
   if (parts.length === 1) return inOne(all);
   // In fewer words flags are still told of: they are of lines that enter the dig area.
   const more = flags > 0 && parts.length > 2 ? [hidden(say("screen.hidden_more", { flags: say("screen.hidden_flags", { n: n(flags) }), n: n(marks - flags) }))] : [];
-  return { text: all, shorter: [...more, hidden(say("screen.hidden_marks", { n: n(marks) }))], short: all };
+  return { text: all, shorter: [...more, hidden(say("screen.hidden_marks", { n: n(marks) })), hidden(n(marks))], short: all };
 }
 
 /** What a notice says. */

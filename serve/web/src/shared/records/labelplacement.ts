@@ -130,7 +130,7 @@ export class Placement {
       return way.every((b) => this.isFree(b)) ? way : null;
     });
     if (!best) return null;
-    this.taken.add(best.one.box, best.one.box);
+    this.fix(best.one.box);
     this.addLeader(best.found);
     return best.one.label;
   }

@@ -64,7 +64,7 @@ export interface MarkPlaces {
   refresh(): void;
 }
 
-const nowhere: PointPlace = { radius: 0, ringed: false, label: null };
+const nowhere: PointPlace = { radius: 0, ringed: false, label: null, deep: false };
 /** How many resolutions are remembered: the map's own, and that of a frame that is still drawn. */
 const remembered = 2;
 
@@ -100,7 +100,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const at = placed(resolution);
       const point = at.points.get(f) ?? nowhere;
       const label = moved.of === at ? moved.labels.get(f) : undefined;
-      return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label };
+      return label === undefined ? point : { radius: point.radius, ringed: point.ringed, label, deep: point.deep };
     },
     crossingAt: (f, resolution) => placed(resolution).crossings.get(f)?.place ?? null,
     flagAt: (f, resolution) => flagOf(placed(resolution), f),

@@ -17,11 +17,12 @@ import { depthWidth, testHoleRadius } from "./pointmarks";
 import { isTestHole } from "./testhole";
 import { tiledRadius } from "./tiledots";
 
-/** How a point is drawn: the radius of its dot, 0 where it gives way to others, whether others are so near that it needs a ring, and its label, null for none. */
+/** How a point is drawn: the radius of its dot, 0 where it gives way to others, whether others are so near that it needs a ring, its label, null for none, and whether it has a depth of its own. */
 export interface PointPlace {
   radius: number;
   ringed: boolean;
   label: Label | null;
+  deep: boolean;
 }
 
 /** All places at one resolution. */
@@ -79,6 +80,8 @@ const labelRoom = labelHeight + 4;
 /** For how many labels lines are looked at, and how many may be led away. */
 const mostLooked = 2_000;
 const mostLed = 400;
+/** How many of a record are tried for its first depth. */
+const mostTried = 20;
 
 type Collected = [feature: FeatureLike, x: number, y: number, record: number, text: string, tiled: boolean, utility: string];
 
@@ -119,7 +122,7 @@ export function place(resolution: number, size: number, all: Collected[], crossi
   const sizes = new Map(sizesOf(whole.map(([f, x, y, record]) => ({ x: x / unit, y: -y / unit, record, always: isTestHole(f) })))
     .map((one, i) => [whole[i]?.[0], one]));
   const points = new Map<FeatureLike, LabeledPoint>();
-  const toLabel: LabeledPoint[] = [];
+  const toLabel: [record: number, p: LabeledPoint][] = [];
   const without = new Map<number, number>(); // record → how many points have no label since the last one
   for (const [f, x, y, record, text, tiled, utility] of all) {
     const { radius, several, spacing } = sizes.get(f) ?? { radius: tiledRadius(f), several: false, spacing: Infinity };
@@ -132,10 +135,10 @@ export function place(resolution: number, size: number, all: Collected[], crossi
       labeled = (before + 1) * spacing >= labelRoom;
       without.set(record, labeled ? 0 : before + 1);
     }
-    const p: LabeledPoint = { x, y, utility, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null };
+    const p: LabeledPoint = { x, y, utility, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null, deep: text !== "" && !several };
     points.set(f, p);
     if (radius > 0) placement.addDot(dot);
-    if (labeled) toLabel.push(p);
+    if (labeled) toLabel.push([record, p]);
   }
   const costs = (ofOne: (utility: string) => number): CostsOf => (boxes) => (boxes.length === 0 ? [] : lines
     .utilitiesIn(boxes.map((box) => grown(box, lineHalf)).map(([l, t, r, b]): Box => [l * unit, -b * unit, r * unit, -t * unit]))
@@ -150,8 +153,23 @@ export function place(resolution: number, size: number, all: Collected[], crossi
   }
   const flagged = placeFlags(flags, { placement, unit, costsOf });
   const labelCosts = ({ utility, ringed }: LabeledPoint) => costs((u) => (u === utility ? coversOwn : ringed ? Infinity : coversOther));
-  toLabel.forEach((p, i) => {
-    p.label = placement.label(p.dot, p.width, i < mostLooked ? labelCosts(p) : undefined, i < mostLed);
-  });
+  let looked = 0;
+  const label = (p: LabeledPoint) => {
+    p.label = placement.label(p.dot, p.width, looked < mostLooked ? labelCosts(p) : undefined, looked < mostLed);
+    looked++;
+    return p.label !== null;
+  };
+  // One depth of each record first, of those with the fewest before others: the only one of a line gives way to none of many.
+  const ofRecord = new Map<number, LabeledPoint[]>();
+  for (const [record, p] of toLabel) {
+    const some = ofRecord.get(record);
+    if (some) some.push(p);
+    else ofRecord.set(record, [p]);
+  }
+  const tried = new Set<LabeledPoint>();
+  for (const some of [...ofRecord.values()].sort((a, b) => a.length - b.length)) {
+    some.slice(0, mostTried).some((p) => tried.add(p) && label(p));
+  }
+  for (const [, p] of toLabel) if (!tried.has(p)) label(p);
   return { resolution, size, points, crossings: numbers, flags: flagged, letters: new LetterPlaces(placement, unit), placement, costsOf, labelCosts };
 }

@@ -10,7 +10,7 @@ import type { Label } from "./boxes";
 import { casingMark, colourMark, type LineLook, type LettersAt } from "./linemarks";
 import { type Drawn, mark, pictureMark } from "./marks";
 import type { MarkPlaces } from "./markplaces";
-import { depthPicture, dotEdgePicture, dotPicture, leaderPicture, pointMark, ringedDotPicture, testHoleEdgePicture, testHolePicture } from "./pointmarks";
+import { depthPicture, dotEdgePicture, dotPicture, leaderPicture, pointMark, ringedDotPicture, testHoleEdgePicture, testHolePicture, unwrittenPicture } from "./pointmarks";
 import { mergedWith, qualityLevelOf } from "./record";
 import { drawnState } from "./statesymbols";
 import { coloursOf, lineSymbol } from "./symbology";
@@ -77,14 +77,19 @@ export function pointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   const ringed = cachedByTheme((radius) => pointMark("reading", ringedDotPicture(o, Number(radius)), true, 1));
   const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), true, 1));
   const plate = depthMarks(o);
+  const unwritten = unwrittenMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point")) return undefined;
-    const { radius, ringed: near, label } = places.pointAt(f, resolution);
+    const { radius, ringed: near, label, deep } = places.pointAt(f, resolution);
     if (radius === 0) return unseen;
     const dot = isTestHole(f) ? square("") : (near ? ringed : dots)(String(radius));
-    return label === null ? dot : [dot, ...plate(places.textOf(f, o.letter), label)];
+    if (label === null) return deep ? [dot, unwritten(isTestHole(f) ? "0" : String(radius))] : dot;
+    return [dot, ...plate(places.textOf(f, o.letter), label)];
   };
 }
+
+/** The sign in dots whose depth is not written, by their radius; 0 for a test hole. */
+const unwrittenMarks = (o: Overlay) => cachedByTheme((radius) => pointMark("depth", unwrittenPicture(o, Number(radius)), false, 1.5));
 
 /** The labels of a record, already placed so that they cover nothing, with lines to those that do not touch their dot. */
 function depthMarks(o: Overlay): (text: string, label: Label) => Style[] {
@@ -103,10 +108,11 @@ function depthMarks(o: Overlay): (text: string, label: Label) => Style[] {
 export function tiledPointStyle(o: Overlay, places: MarkPlaces): StyleFunction {
   const square = cachedByTheme(() => pointMark("test hole", testHolePicture(o), false, 1));
   const plate = depthMarks(o);
+  const unwritten = unwrittenMarks(o);
   return (f, resolution) => {
     if (!shapeOf(f).endsWith("Point") || mergedWith(f) > 0) return undefined; // one that stands for several has no depth
-    const { label } = places.pointAt(f, resolution);
-    const words = label === null ? [] : plate(places.textOf(f, o.letter), label);
+    const { radius, label, deep } = places.pointAt(f, resolution);
+    const words = label === null ? deep && radius > 0 ? [unwritten(isTestHole(f) ? "0" : String(radius))] : [] : plate(places.textOf(f, o.letter), label);
     return isTestHole(f) ? [square(""), ...words] : words;
   };
 }

@@ -8,7 +8,7 @@ import { edgeStyles } from "../map/digarea";
 import { crossingPicture, flagPicture } from "../records/derivedmarks";
 import type { LineLook } from "../records/linemarks";
 import { type MarkKind, markKinds } from "../records/marks";
-import { depthPicture, dotEdgePicture, dotPicture, ringEdgePicture, ringPicture, testHoleEdgePicture, testHolePicture } from "../records/pointmarks";
+import { depthPicture, dotEdgePicture, dotPicture, ringEdgePicture, ringPicture, testHoleEdgePicture, testHolePicture, unwrittenPicture } from "../records/pointmarks";
 import { stateSymbols } from "../records/statesymbols";
 import { chosenStyles, faceMark } from "../records/styles";
 import { lineSample, pictureSample, styleSample } from "../records/swatches";
@@ -47,7 +47,10 @@ const rowsOf: Record<MarkKind, (all: Overlay[], o: Overlay) => LegendRow[]> = {
   })), words: say("legend.reading") }],
   several: (_, o) => [{ sample: pictureSample([ringEdgePicture(o, 6)], [ringPicture(o, 6)]), words: say("legend.several") }],
   "test hole": (_, o) => [{ sample: pictureSample([testHoleEdgePicture(o)], [testHolePicture(o)]), words: say("legend.test_hole") }],
-  depth: (_, o) => [{ sample: pictureSample([depthPicture(o, `${o.letter} 3′ 4″`, 4, -13), -38]), words: say("legend.depth") }],
+  depth: (_, o) => [
+    { sample: pictureSample([depthPicture(o, `${o.letter} 3′ 4″`, 4, -13), -38]), words: say("legend.depth") },
+    { sample: pictureSample([dotEdgePicture(o, 8)], [dotPicture(o, 8)], [unwrittenPicture(o, 8)]), words: say("legend.depth_unwritten") },
+  ],
   joined: (_, o) => [{ sample: lineSample(line(o, o.quality_level), false), words: say("legend.readings_line") }],
   zone: (_, overlay) => [{ sample: styleSample(zoneStyles({ overlay }), "box"), words: say("legend.zone") }],
   uncertainty: (_, overlay) => [{ sample: styleSample(uncertaintyStyles({ overlay }), "box"), words: say("legend.uncertainty") }],
