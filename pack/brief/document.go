@@ -5,12 +5,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
 
 	"groundsheet/pack"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/geojson"
 	"groundsheet/tiles/words"
 )
 
@@ -59,7 +62,7 @@ func (d Document) Write(ctx context.Context, p *pack.Pack, to io.Writer, o Optio
 		return m, err
 	}
 	derived := derive.From(d.Overlays, nil, derive.Options{})
-	s.overlays, s.looked, s.fit = d.Overlays, d.Looked, true // whether the pack is fit is not told here
+	s.overlays, s.looked, s.finds, s.fit = d.Overlays, d.Looked, true, true // whether the pack is fit is not told here
 	s.derived = derive.Result{Lines: derived.Lines, Statistics: derived.Statistics}
 	s.names = lineNames(s)
 	title := sanitize(d.Title, cellText)
@@ -76,7 +79,11 @@ func (d Document) Write(ctx context.Context, p *pack.Pack, to io.Writer, o Optio
 	for _, part := range d.First {
 		f.section(part.sanitized())
 	}
-	for _, one := range l.sheets(mapBox(doc.wideSize())) {
+	sheets, left := s.withFinds(l.sheets(mapBox(doc.wideSize())))
+	if m.Sheets -= left; left > 0 {
+		f.note(words.Say("handover.sheets_left", "n", left, "all", l.count()), true)
+	}
+	for _, one := range sheets {
 		if err := f.mapPage(ctx, &one, &m); err != nil {
 			return m, err
 		}
@@ -97,6 +104,38 @@ func (d Document) Write(ctx context.Context, p *pack.Pack, to io.Writer, o Optio
 		return m, fmt.Errorf("the PDF: %w", errors.Join(err, ctx.Err()))
 	}
 	return m, nil
+}
+
+// withFinds leaves out the map pages on which nothing is, but the overview, and counts the
+// sheets and strips that are on them.
+func (s packData) withFinds(all []sheet) (some []sheet, left int) {
+	for _, one := range all {
+		views := []view{one.view}
+		if len(one.strips) > 0 {
+			views = nil
+			for _, strip := range one.strips {
+				views = append(views, strip.view)
+			}
+		}
+		if one.number == 0 && len(one.strips) == 0 || slices.ContainsFunc(views, s.showsFind) {
+			some = append(some, one)
+		} else {
+			left += len(views)
+		}
+	}
+	return some, left
+}
+
+// showsFind reports whether a view shows anything that was found or looked for.
+func (s packData) showsFind(v view) bool {
+	near := v.ground(0)
+	on := func(g orb.Geometry) bool { return g != nil && clip.Geometry(near, orb.Clone(g)) != nil }
+	for _, o := range s.overlays {
+		if slices.ContainsFunc(o.Features, func(f geojson.Feature) bool { return on(f.Geometry) }) {
+			return true
+		}
+	}
+	return slices.ContainsFunc(s.derived.Lines, func(l derive.Line) bool { return on(l.Path) }) || slices.ContainsFunc(s.looked, on)
 }
 
 // sign leaves room to write behind each label, all of it on one page.

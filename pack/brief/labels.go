@@ -96,6 +96,12 @@ func (r *labelPlacer) reserveText(at orb.Point, text string, w lettering) bool {
 
 // label writes a text beside a place where it covers nothing, else counts it.
 func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
+	if !r.labelIfFree(c, p, text, w) {
+		r.hidden++
+	}
+}
+
+func (r *labelPlacer) labelIfFree(c canvas, p orb.Point, text string, w lettering) bool {
 	for _, side := range []struct {
 		x, y  float64
 		align byte
@@ -105,8 +111,8 @@ func (r *labelPlacer) label(c canvas, p orb.Point, text string, w lettering) {
 		at := orb.Point{p[0] + side.x, p[1] + side.y}
 		if r.reserveText(at, text, w) {
 			c.Text(at, text, w)
-			return
+			return true
 		}
 	}
-	r.hidden++
+	return false
 }

@@ -73,8 +73,7 @@ func (s packData) legendEntries() (all []legendEntry) {
 	all = append(all, s.stateLegend()...)
 	add(strokeSample(pen{color: white, width: 2}, black, 1.6), words.Say("mapsheet.dig_area"))
 	add(strokeSample(pen{white, 0.9, []float64{6, 4}, false}, black, 1.6), words.Say("mapsheet.margin"))
-	add(markSample(func(c canvas, at orb.Point) { drawReading(c, at, record.SymbologyOf("survey", "")) }),
-		words.Say("mapsheet.reading"))
+	add(s.readingSample(), words.Say("mapsheet.reading"))
 	add(markSample(func(c canvas, at orb.Point) { c.Stroke(circle(at, 1.6), pen{color: black, width: 1}) }),
 		words.Say("mapsheet.crossing"))
 	if slices.ContainsFunc(s.overlays, func(o record.Overlay) bool { return o.TestHoles() > 0 }) {
@@ -96,6 +95,25 @@ func (s packData) legendEntries() (all []legendEntry) {
 		add(strokeSample(matching, white, 1), words.Say("brief.matched"))
 	}
 	return append(all, s.drawnLegend()...)
+}
+
+// readingSample is a dot in the color of each utility of which something was read.
+func (s packData) readingSample() sample {
+	var read []string
+	for p := range s.measurements() {
+		if !p.testHole && !slices.Contains(read, p.Kind.Code) {
+			read = append(read, p.Kind.Code)
+		}
+	}
+	if len(read) == 0 {
+		read = []string{"survey"}
+	}
+	return func(c canvas, a, b orb.Point) {
+		step := (b[0] - a[0]) / float64(len(read)+1)
+		for i, code := range read {
+			drawReading(c, orb.Point{a[0] + step*float64(i+1), a[1]}, record.SymbologyOf(code, ""))
+		}
+	}
 }
 
 // drawnLegend is what a drawn base shows, in the tones of print.

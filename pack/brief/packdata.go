@@ -27,6 +27,7 @@ type packData struct {
 	derived  derive.Result
 	names    map[string]string // of lines, by ID
 
+	finds  bool           // the records are what was found on site
 	looked []orb.Geometry // where a crew looked and found nothing
 
 	missing, nothingHere []string // as in pack.About

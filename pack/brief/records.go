@@ -216,6 +216,11 @@ func (s packData) drawPlainRecords(c canvas, v view, r *labelPlacer) (letters []
 		case r.ownDot(at, p.style()):
 			c.Disc(at, 0.8, black)
 			c.Disc(at, 0.55, p.style().Color)
+			if m := p.depth(); s.finds && m != nil && v.shows(at) { // the sheet of each has it in any case
+				r.occupy(around(at, 0.8))
+				text := p.style().Letter + " " + depthText(m, s.about.Units)
+				letters = append(letters, func() { r.labelIfFree(c, at, text, lettering{size: 6, bold: true, back: white, edge: black}) })
+			}
 		}
 	}
 	for _, x := range s.derived.Crossings { // no text covers one

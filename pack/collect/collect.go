@@ -89,7 +89,7 @@ type OverlayLine struct {
 // the run. Errors are of the kinds [Broken], [Parted], [OtherJob], [fieldbook.NotBook],
 // [job.Locked], or of the job.
 func Run(ctx context.Context, dir string, books []string, o Options) (r Report, err error) {
-	o.Limit = cmp.Or(o.Limit, 1*measure.Foot)
+	o.Limit = cmp.Or(o.Limit, mostError)
 	c := &collecting{ctx: ctx, dir: dir, options: o, byID: map[string]*book{}}
 	defer c.close()
 	prepare := func(text []byte) (job.Rewriting, error) { return c.run(text, books) }

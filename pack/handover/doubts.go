@@ -4,6 +4,8 @@ import (
 	"slices"
 	"strings"
 
+	"groundsheet/pack/collect"
+	"groundsheet/pack/fieldbook"
 	"groundsheet/serve/position"
 	"groundsheet/tiles/words"
 )
@@ -85,8 +87,29 @@ func countDoubts(finds []Find) (all []string) {
 	return all
 }
 
-// doubts are what has to be looked at before a find is relied on.
-func doubts(m *material, o Options) []string { return countDoubts(m.marked()) }
+// mostDoubts of single finds are listed (the project's own choice).
+const mostDoubts = 200
+
+// doubts are what has to be looked at before a find is relied on: of all positions in
+// counts, and what collecting the books tells of single marks.
+func (m *material) doubts(o Options) []string {
+	all := countDoubts(m.marked())
+	single := collect.Look(m.keptMarks(), o.Units)
+	if more := len(single) - mostDoubts; more > 0 {
+		single = append(single[:mostDoubts:mostDoubts], words.Say("handover.doubts_more", "n", more))
+	}
+	return append(all, single...)
+}
+
+// keptMarks are the marks of which a part at least goes along.
+func (m *material) keptMarks() []fieldbook.Mark {
+	kept := map[string]bool{}
+	for _, f := range m.found {
+		id, _, _ := strings.Cut(f.ID, "/")
+		kept[id] = true
+	}
+	return slices.DeleteFunc(slices.Clone(m.marks), func(k fieldbook.Mark) bool { return !kept[k.ID] })
+}
 
 // marked are the finds that are marks.
 func (m *material) marked() []Find {

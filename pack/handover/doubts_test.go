@@ -99,3 +99,25 @@ func TestDepthsHaveOneForm(t *testing.T) {
 		}
 	}
 }
+
+// TestDoubtsOfSingleFindsAreTold: as they are when the books are collected.
+func TestDoubtsOfSingleFindsAreTold(t *testing.T) {
+	all := located()
+	all[0].properties["position"].(map[string]any)["error_m"] = 3
+	all[2].properties["depth_m"] = 2.5
+	m := materialOf(t, bookOf(t, all))
+	text := strings.Join(m.doubts(Options{Units: "us"}), "\n")
+	for _, want := range []string{idOf("live")[:8] + ": may be off by 9.84 ft", idOf("recorded")[:8] + ": its position was taken from a recording", idOf("old")[:8] + ": its position was 42 s old", "depth"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("%q is not told:\n%s", want, text)
+		}
+	}
+	t.Log(text)
+}
+
+func TestCaption(t *testing.T) {
+	f := Find{Kind: "surface feature", Utility: "water", Values: map[string]any{"note": "valve lid", "recorded": "2031-05-06T12:00:00Z", "who": "Ada", "depth_m": 1.0}}
+	if got, want := f.caption("us", "photos/a.jpg"), "water, surface feature, valve lid · 3 ft 3 in · 2031-05-06 12:00 UTC · Ada · no place · photos/a.jpg"; got != want {
+		t.Error(got)
+	}
+}

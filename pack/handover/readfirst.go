@@ -45,7 +45,7 @@ func before(m *material, o Options, s Summary) []Section {
 	if m.newest.IsZero() {
 		job.Lines = job.Lines[:1]
 	}
-	return []Section{job, {words.Say("handover.cautions"), cautions(o)}, {words.Say("handover.part"), part(m, o)}, counts(m, s), {words.Say("handover.doubts"), doubts(m, o)}}
+	return []Section{job, {words.Say("handover.cautions"), cautions(o)}, {words.Say("handover.part"), part(m, o)}, counts(m, s), {words.Say("handover.doubts"), m.doubts(o)}}
 }
 
 func cautions(o Options) (all []string) {

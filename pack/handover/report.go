@@ -41,7 +41,7 @@ func (w *folder) report(ctx context.Context, m *material, o Options, s Summary) 
 	for _, f := range m.found {
 		for _, hash := range f.Photos {
 			p := m.photos[hash]
-			caption := strings.Join([]string{f.title(), f.text("who"), moment0(f.text("recorded")), f.placeWords(), p.name}, " · ")
+			caption := f.caption(o.Units, p.name)
 			d.Photos = append(d.Photos, brief.DocumentPhoto{Caption: caption, Read: func(ctx context.Context) ([]byte, error) {
 				data, _, err := p.book.Photo(ctx, hash)
 				return data, err
@@ -55,18 +55,25 @@ func (w *folder) report(ctx context.Context, m *material, o Options, s Summary) 
 	return w.write(record.Slug(o.Name)+"-report.pdf", out.Bytes())
 }
 
+// caption says of a photo what it shows, when and by whom it was recorded, and where.
+func (f Find) caption(units, file string) string {
+	what := strings.Join(append([]string{f.Utility, f.Kind}, stated(f, "label", "size", "note")...), ", ")
+	parts := []string{short(what, 120)}
+	if depth := f.depthShown(units); depth != "" {
+		parts = append(parts, short(depth, 60))
+	}
+	return strings.Join(append(parts, orNot(moment0(f.text("recorded"))), orNot(f.text("who")), f.placeWords(), file), " · ")
+}
+
 // onMaps are the finds that the maps show: in the shape of records, and where nothing was
 // found.
 func (m *material) onMaps() (overlays []record.Overlay, looked []orb.Geometry) {
-	kept := map[string]bool{}
 	for _, f := range m.found {
-		kept[f.ID] = true
 		if f.Kind == fieldbook.NothingFound && f.Geometry != nil {
 			looked = append(looked, f.Geometry)
 		}
 	}
-	marks := slices.DeleteFunc(slices.Clone(m.marks), func(k fieldbook.Mark) bool { return !kept[k.ID] && !kept[k.ID+"/1"] })
-	return fieldbook.Overlays(marks), looked
+	return fieldbook.Overlays(m.keptMarks()), looked
 }
 
 // moment0 is a time for a table; "" where it is none.

@@ -1,0 +1,44 @@
+package collect
+
+import (
+	"groundsheet/pack/fieldbook"
+	"groundsheet/pack/record"
+	"groundsheet/pack/record/derive"
+	"groundsheet/tiles/measure"
+	"groundsheet/tiles/words"
+)
+
+// mostError is a stated error beyond which a mark is doubtful, unless another is asked for
+// (the project's own choice).
+const mostError = 1 * measure.Foot
+
+// Look tells what is doubtful of marks by themselves and of the readings of one run beside
+// each other, without the job's records: errors, depths, positions that were recorded or
+// old, jumps. A mark that states no error is not told of. Lengths are in the units given.
+func Look(marks []fieldbook.Mark, units string) (all []string) {
+	d := &doubter{limit: mostError, in: record.LengthsIn(units)}
+	overlays := fieldbook.Overlays(marks)
+	byID := map[string]fieldbook.Mark{}
+	for _, m := range marks {
+		if byID[m.ID] = m; m.Kind() == "" {
+			d.add(m, "not whole", words.Say("collect.not_whole", "mark", nameOf(m)))
+		}
+	}
+	for _, o := range overlays {
+		for _, f := range o.Features {
+			f.Properties = flat(f.Properties, byID[f.ID])
+			d.feature(byID[f.ID], f)
+		}
+	}
+	for _, doubt := range d.all {
+		if doubt.Kind != "no error stated" {
+			all = append(all, doubt.Detail)
+		}
+	}
+	for _, f := range derive.From(overlays, nil, derive.Options{SanityOptions: record.SanityOptions{Units: units}}).Findings {
+		if f.Severity != record.Note {
+			all = append(all, words.Say("collect.beside", "utility", f.Where, "finding", f.Detail))
+		}
+	}
+	return all
+}
