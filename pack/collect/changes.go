@@ -1,6 +1,7 @@
 package collect
 
 import (
+	"cmp"
 	"time"
 
 	"groundsheet/pack/fieldbook"
@@ -18,6 +19,8 @@ type Change struct {
 	Who     string    `json:"who"`  // of the leading entry
 	When    time.Time `json:"when"`
 	Why     string    `json:"why,omitempty"` // it was struck or restored
+
+	Place *[2]float64 `json:"place"` // latitude and longitude; null = without a place
 }
 
 // What became of a mark.
@@ -52,24 +55,37 @@ func changesBetween(before, now []fieldbook.Mark) []Change {
 		}
 		lead := m.Leading.Text
 		all = append(all, Change{Mark: m.ID, What: what, Kind: m.Kind(), Utility: record.Text(m.Feature.Properties, "utility"),
-			Name: nameOf(m), Who: lead.Who, When: lead.Written().UTC(), Why: lead.Why})
+			Name: nameOf(m), Who: lead.Who, When: lead.Written().UTC(), Why: lead.Why, Place: placeOf(m)})
 	}
 	return all
 }
 
-// nameOf is a mark as people find it again: its kind, utility and label, with the beginning
-// of its ID.
+// placeOf is the middle of a mark; nil without a place.
+func placeOf(m fieldbook.Mark) *[2]float64 {
+	if m.Feature.Geometry == nil {
+		return nil
+	}
+	at := m.Feature.Geometry.Bound().Center()
+	return &[2]float64{at[1], at[0]}
+}
+
+// nameOf is a mark as people find it again: its kind, utility and label, who wrote it, and when
+// by this computer's time of day.
 func nameOf(m fieldbook.Mark) string {
-	p := m.Feature.Properties
+	p, wrote := m.Feature.Properties, m.Written.Text
+	if m.Kind() == "" {
+		wrote = m.Leading.Text
+	}
+	who, at := cmp.Or(wrote.Who, words.Say("collect.nobody")), wrote.Written().Local().Format("2006-01-02 15:04")
 	utility := record.Text(p, "utility")
 	if u, err := record.FindUtility(utility); err == nil {
 		utility = u.Code
 	}
 	if m.Kind() == "" {
-		return words.Say("collect.unknown_mark", "id", m.ID[:8])
+		return words.Say("collect.unknown_mark", "who", who, "time", at)
 	}
 	if label := record.Text(p, "label"); label != "" {
-		return words.Say("collect.labeled", "utility", utility, "kind", m.Kind(), "label", record.Quote(label), "id", m.ID[:8])
+		return words.Say("collect.labeled", "utility", utility, "kind", m.Kind(), "label", record.Quote(label), "who", who, "time", at)
 	}
-	return words.Say("collect.mark", "utility", utility, "kind", m.Kind(), "id", m.ID[:8])
+	return words.Say("collect.mark", "utility", utility, "kind", m.Kind(), "who", who, "time", at)
 }

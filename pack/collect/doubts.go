@@ -94,12 +94,7 @@ func (c *collecting) forged(byID map[string]fieldbook.Mark) (all []fieldbook.Mar
 }
 
 func (d *doubter) add(m fieldbook.Mark, kind, say string) {
-	doubt := Doubt{Kind: kind, Mark: m.ID, Detail: say}
-	if m.Feature.Geometry != nil {
-		at := m.Feature.Geometry.Bound().Center()
-		doubt.Place = &[2]float64{at[1], at[0]}
-	}
-	d.all = append(d.all, doubt)
+	d.all = append(d.all, Doubt{Kind: kind, Mark: m.ID, Place: placeOf(m), Detail: say})
 }
 
 // mark looks at a mark as a whole.

@@ -7,11 +7,14 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"groundsheet/pack/collect"
 	"groundsheet/pack/job"
 	"groundsheet/tiles/words/golden"
 )
+
+func init() { time.Local = time.UTC } // the times of day in the golden words
 
 // The told text of each doubt, to be read as a stranger would.
 func TestDoubtsGolden(t *testing.T) {

@@ -68,16 +68,16 @@ const shoot = async (name) => {
 await check("a book that is dropped is proved and shown before anything is written", async () => {
   await page.locator("#jobs .job").first().click();
   await page.locator("#panel-home").waitFor();
+  const view = () => page.evaluate(() => window.groundsheet.map.getView().getCenter().join());
+  const before = await view();
   await drop("valve-12.fieldbook", good);
   await page.locator("#bring").waitFor();
   const told = await words(dialog);
   want(told.includes("3 new, 0 changed, 0 struck"), told);
   want(told.includes("3 entries, 0 photos; new to this job"), told);
-  want(told.includes("no error is stated") && told.includes("may be off by 13.1 ft") && told.includes("<b>V12</b>"), told);
+  want(told.includes("no error is stated") && told.includes("may be off by 13.1 ft") && told.includes('"<b>V12</b>" by Ann, 2026-11-29'), told);
   want(!(await readdir(site)).includes("fieldbooks"), "something was written");
   await shoot("home-dialog");
-  const view = () => page.evaluate(() => window.groundsheet.map.getView().getCenter().join());
-  const before = await view();
   await dialog.locator(".doubts button").first().click();
   const hidden = await page.evaluate(() => {
     const { map } = window.groundsheet;

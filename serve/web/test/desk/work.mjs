@@ -25,6 +25,9 @@ await check("Pack packs, and the verdict stands in the panel", async () => {
   await page.locator("#jobs .job").first().click();
   await page.locator("#pack").click();
   await page.locator("#panel-work .verdict.yes").waitFor({ timeout: 20_000 });
+  await page.locator("#serve.main").waitFor();
+  want(await page.locator("#pack.main").count() === 0, "what is packed is still to be packed");
+  want(/fit · \d+ warning/.test(await page.locator("#index-work").innerText()), await page.locator("#index-work").innerText());
   want(/of \d+ tiles/.test(await page.locator("#panel-work .verdict").innerText()), "no count of tiles");
   want(await page.locator("#brief").isEnabled() && await page.locator("#serve").isEnabled(), "brief and serve are not offered");
 });

@@ -7,14 +7,17 @@ import { chooseFiles, isBook, send, takeDrops } from "../records/drop";
 import { makeHighlight, type Highlight } from "../work/highlight";
 import "./home.css";
 
+/** Latitude and longitude. */
+type Place = [number, number];
+
 /** What groundsheet collect --json says. */
 interface Report {
   books: { file: string; state: "new" | "longer" | "same" | "shorter"; entries: number; photos: number; photos_pending: number; photos_missing: number; notes: string[] }[];
   marks: number;
   struck: number;
-  changes: { what: "new" | "changed" | "struck" | "restored"; name: string; who: string; why?: string }[];
+  changes: { what: "new" | "changed" | "struck" | "restored"; name: string; who: string; why?: string; place: Place | null }[];
   overlays: { file: string; features: number; state: "new" | "changed" | "same" | "gone" }[];
-  doubts: { kind: string; place: [number, number] | null; detail: string }[];
+  doubts: { kind: string; place: Place | null; detail: string }[];
 }
 
 const ending = ".fieldbook";
@@ -51,6 +54,7 @@ async function open(desk: Desk, job: Job, books: File[], highlight: Highlight): 
   const nothing = isNothing(report);
   dialog.body.append(make("ul", "books", ...report.books.map(bookRow)), make("p", "lead", nothing ? say("home.nothing") : changesText(report)),
     ...struckRows(report), ...doubtRows(report, highlight));
+  showChanges(report, highlight);
   if (!nothing) {
     const bring = makeButton([say("home.bring")], () => {
       bring.disabled = true;
@@ -85,6 +89,13 @@ function bookRow(b: Report["books"][number]): HTMLElement {
 function changesText(r: Report): string {
   const n = (what: string) => r.changes.filter((c) => c.what === what).length;
   return say("home.changes", { new: n("new"), changed: n("changed") + n("restored"), struck: n("struck"), marks: r.marks });
+}
+
+/** Marks on the map where the changed marks lie. */
+function showChanges(r: Report, highlight: Highlight): void {
+  const places = r.changes.flatMap(({ place }) => (place === null ? [] : [place]));
+  const features = places.map(([lat, lon]) => ({ type: "Feature", properties: {}, geometry: { type: "Point", coordinates: [lon, lat] } }));
+  if (features.length > 0) highlight.places({ type: "FeatureCollection", features });
 }
 
 function struckRows(r: Report): HTMLElement[] {

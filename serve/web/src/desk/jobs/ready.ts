@@ -14,6 +14,9 @@ const mostOffered = 200;
 /** Jobs whose tickets end within so many days are chosen at first. */
 const near = 1;
 
+/** Whether a job's ticket has ended: it is made ready only when somebody chooses it. */
+const ended = (row: JobRow, now: Date): boolean => row.last_day !== "" && daysUntil(row.last_day, now) < 0;
+
 export function openReady(desk: Desk, jobs: JobRow[], facts: Map<string, Facts>): void {
   const dialog = desk.dialog(say("desk.ready"));
   const chosen = new Set<string>();
@@ -63,8 +66,9 @@ export function openReady(desk: Desk, jobs: JobRow[], facts: Map<string, Facts>)
     }
   };
   const all = makeButton([say("desk.ready_all")], () => {
-    const on = chosen.size < rows.size;
-    for (const { row, box } of rows.values()) {
+    const wanted = [...rows.values()].filter(({ row }) => !ended(row, now));
+    const on = wanted.some(({ row }) => !chosen.has(row.id));
+    for (const { row, box } of on ? wanted : rows.values()) {
       box.checked = on;
       if (on) chosen.add(row.id);
       else chosen.delete(row.id);

@@ -65,7 +65,7 @@ function askText(facts: Facts, now: Date): string {
   const size = facts.bytes === 0 ? "" : facts.estimate ? say("desk.about", { size: sizeText(facts.bytes) }) : sizeText(facts.bytes);
   const due = dueText(facts, now);
   const asks = refused !== undefined ? say("desk.may_not", { source: refused.source }) : due !== "" && asksOf(facts) === 0 ? "" : say("desk.to_ask", { n: asksOf(facts) });
-  return [size, asks, due].filter((t) => t !== "").join(" · ");
+  return [due, asks, size].filter((t) => t !== "").join(" · ");
 }
 
 /** The lines of a row below its name. */

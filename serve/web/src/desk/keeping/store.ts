@@ -93,6 +93,7 @@ function refreshForm(desk: Desk): HTMLElement {
   words.setAttribute("role", "status");
   const show = (n: Nightly) => {
     at.value = n.at;
+    off.hidden = n.at === "";
     words.replaceChildren(make("p", "dim", n.at === "" ? say("keeping.not_nightly", { n: n.jobs }) : say("keeping.nightly", { at: n.at, n: n.jobs })), ...n.notes.map((text) => make("p", "dim", text)));
   };
   const set = (hour: string) => void desk.api.post<Nightly>("/api/nightly", { at: hour }).then(show).catch(desk.fail);
@@ -108,5 +109,6 @@ function refreshForm(desk: Desk): HTMLElement {
   const save = makeButton([say("keeping.set")], () => set(at.value));
   const off = makeButton([say("keeping.off")], () => set(""));
   off.className = "quiet";
+  off.hidden = true;
   return make("div", "form", words, make("div", "row", now, label, save, off));
 }

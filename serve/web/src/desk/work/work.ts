@@ -38,8 +38,17 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   desk.actions.prepend(pack, brief, serve); // what changes its width stands first: nothing moves under a hand
   panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
 
+  /** The chosen job's packs are fit, against the job as it is. */
+  let proved = false;
+  /** What comes next stands out: serving, once the pack is fit and nothing is to be fetched. */
+  const lead = () => {
+    const ready = proved && planned.value?.fetch === 0 && drawing.value === null;
+    pack.classList.toggle("main", !ready);
+    serve.classList.toggle("main", ready);
+  };
   // What packing takes now, of the job as its files have it: not of what is being drawn.
   planned.on((p) => {
+    lead();
     const takes = p !== null && desk.job !== null && drawing.value === null && p.fetch > 0;
     setText(pack, takes ? say("work.pack_takes", { size: sizeText(p.bytes_estimate), time: durationText(p.seconds_estimate) }) : say("work.pack"));
   });
@@ -51,6 +60,8 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
       verdicts.replaceChildren(make("p", "dim", job.packs.length === 0 ? say("work.not_packed") : say("work.is_checked")));
       shown = "";
       panel.says("");
+      proved = false;
+      lead();
     }
     verdicts.dataset.job = job.id;
     if (job.packs.length === 0) return panel.says(say("desk.never_packed"));
@@ -59,7 +70,10 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     if (desk.job?.id !== job.id || now === shown) return;
     shown = now;
     const fit = packs.every((p) => p.verdict === "fit");
-    panel.says(fit ? say("desk.fit") : say("desk.not_fit"), fit ? "yes" : "no");
+    const warned = packs.reduce((n, p) => n + p.findings.filter((f) => f.severity === "warning").length, 0);
+    panel.says(!fit ? say("desk.not_fit") : warned > 0 ? say("work.fit_warned", { n: warned }) : say("desk.fit"), fit ? "yes" : "no");
+    proved = fit && packs.every((p) => p.against === "");
+    lead();
     drawVerdicts(verdicts, packs, highlight);
   };
   const draw = () => {

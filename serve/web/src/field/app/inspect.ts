@@ -2,7 +2,7 @@
 import Feature from "ol/Feature";
 import type { Coordinate } from "ol/coordinate";
 import Point from "ol/geom/Point";
-import { toLonLat } from "ol/proj";
+import { getPointResolution, toLonLat } from "ol/proj";
 import type { LonLat } from "../../shared/coords/geodesic";
 import { make, makeButton } from "../../shared/lib/dom";
 import { errorMessage } from "../../shared/lib/http";
@@ -85,7 +85,8 @@ function showFound({ about, mapView, sheet }: Session, { hits, worked, count, pl
     });
   };
   let last: Found | null = null;
-  const options = { aside: (one: Found) => distanceText(one.feature, place, about.units), isLast: (one: Found) => one === last };
+  const pixel = getPointResolution("EPSG:3857", mapView.view.getResolution() ?? 0, place, "m");
+  const options = { aside: (one: Found) => distanceText(one, place, about.units, pixel), isLast: (one: Found) => one === last };
   const list = {
     title: count > 0 ? foundTitle(hits, count, place) : say("layers.worked_out"),
     body: () => [

@@ -4,8 +4,10 @@ import "../main"; // runs already; named here so that all of the page's code is 
 import type { Utility } from "../../shared/lib/api";
 import { byId, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
 import { request, UserError } from "../../shared/lib/http";
+import { dateText } from "../../shared/lib/dates";
 import { getStored, setStored } from "../../shared/lib/storage";
 import { say } from "../../shared/lib/words";
+import { boundedText } from "../../shared/records/record";
 import { pictureSample } from "../../shared/records/swatches";
 import type { Page } from "../../shared/shell/sheet";
 import type { Session } from "../app/parts";
@@ -90,11 +92,15 @@ export async function startMarking(session: Session): Promise<void> {
     const mark = book.mark(String(feature.get("mark")));
     if (mark === undefined) return [];
     const u = utilityOf(mark.feature.properties.utility);
-    const { value, reference } = leadOf(mark, units, new Date());
+    const now = new Date();
+    const { value, reference } = leadOf(mark, units, now);
+    const { who, clock } = mark.leading.entry;
+    const made = say("marking.made", { who: boundedText(who) || say("marking.nobody"), when: dateText(boundedText(clock), now) });
     const short = titleOf(mark);
     return [{
       feature, recorded: true, onSite: true, tag: () => tagOf(u), title: say("details.head", { utility: u.utility_name, kind: short }), short,
-      words: [reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
+      words: [made, reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
+      off: mark.feature.properties.position?.error_m ?? 0,
     }];
   });
   const sampleOf = (here: boolean, over = false) => pictureSample([markPicture(utilityOf("water"), "reading", here, over)]);

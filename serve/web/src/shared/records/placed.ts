@@ -17,7 +17,7 @@ import { depthWidth, testHoleRadius } from "./pointmarks";
 import { isTestHole } from "./testhole";
 import { tiledRadius } from "./tiledots";
 
-/** How a point is drawn: the radius of its dot, 0 where it gives way to others, whether others are so near that it needs a ring, its label, null for none, and whether it has a depth of its own. */
+/** How a point is drawn: the radius of its dot, 0 where it gives way to others, whether others are so near that it needs a ring, its label, null for none, and whether a depth is recorded there. */
 export interface PointPlace {
   radius: number;
   ringed: boolean;
@@ -135,7 +135,7 @@ export function place(resolution: number, size: number, all: Collected[], crossi
       labeled = (before + 1) * spacing >= labelRoom;
       without.set(record, labeled ? 0 : before + 1);
     }
-    const p: LabeledPoint = { x, y, utility, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null, deep: text !== "" && !several };
+    const p: LabeledPoint = { x, y, utility, text, dot, width: labeled ? depthWidth(text) : 0, tiled, radius, several, ringed: spacing < denseWithin, label: null, deep: text !== "" };
     points.set(f, p);
     if (radius > 0) placement.addDot(dot);
     if (labeled) toLabel.push([record, p]);

@@ -25,6 +25,8 @@ export interface Found {
   /** what the list tells of it, one thing each */
   words: string[];
   details(): HTMLElement;
+  /** how far off its place may be, in meters, where that is known */
+  off?: number;
 }
 
 /** A record that was found. */
@@ -85,11 +87,12 @@ function distanceTo(feature: Feature, place: Coordinate): number | null {
   return shape.intersectsCoordinate(place) ? 0 : inverse(toLonLat(place) as LonLat, toLonLat(shape.getClosestPoint(place)) as LonLat).metres;
 }
 
-/** How far a feature lies from a tapped place in words; "" for one whose shape is not known. */
-export function distanceText(feature: Feature, place: Coordinate, units: Units): string {
+/** How far one found lies from a tapped place in words, no finer than the screen's pixel, in meters, and its own place; "" for one whose shape is not known. */
+export function distanceText({ feature, off }: Pick<Found, "feature" | "off">, place: Coordinate, units: Units, pixel: number): string {
   const metres = distanceTo(feature, place);
   if (metres === null) return "";
-  return metres < atTap ? say("found.at_tap") : say("found.from_tap", { length: lengthText(metres, units) });
+  const least = Math.max(atTap, pixel, off ?? 0);
+  return metres < least ? say("found.at_tap") : say("found.from_tap", { length: lengthText(Math.round(metres / least) * least, units) });
 }
 
 /** The nearest first; those that are equally far, or whose shape is not known, in the order they had. */
