@@ -3,6 +3,7 @@ package collect_test
 import (
 	"fmt"
 	"maps"
+	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -14,7 +15,11 @@ import (
 	"groundsheet/tiles/words/golden"
 )
 
-func init() { time.Local = time.UTC } // the times of day in the golden words
+// TestMain has the times of day in the golden words in UTC.
+func TestMain(m *testing.M) {
+	time.Local = time.UTC
+	os.Exit(m.Run())
+}
 
 // The told text of each doubt, to be read as a stranger would.
 func TestDoubtsGolden(t *testing.T) {
