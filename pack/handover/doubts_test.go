@@ -112,7 +112,7 @@ func TestDoubtsOfSingleFindsAreTold(t *testing.T) {
 	all[2].properties["depth_m"] = 2.5
 	m := materialOf(t, bookOf(t, all))
 	text := strings.Join(m.doubts(Options{Units: "us"}), "\n")
-	for _, want := range []string{idOf("live")[:8] + ": may be off by 9.84 ft", "depth"} {
+	for _, want := range []string{"water reading by Ada", "may be off by 9.84 ft", "depth"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("%q is not told:\n%s", want, text)
 		}

@@ -46,7 +46,8 @@ export function keptText({ feature: { properties: p } }: Mark, utility: Utility,
   const deep = depth === null ? say("marking.kept_no_depth") : say("lead.in_line", { value: depthText(depth, units), reference: referenceShort(boundedText(p.depth_reference)) });
   const kind = p.kind === "reading" && depth !== null ? "" : kindTitle(p.kind).toLowerCase();
   const what = [capitalize(utility.utility), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
-  return say("marking.kept_where", { what, where: where === "here" ? say("marking.kept_here") : where === "refused" ? say("marking.refused_short") : say("marking.kept_hotspot") });
+  const it = where === "here" ? say("marking.kept_here") : where === "refused" ? say("marking.refused_short") : say("marking.kept_hotspot");
+  return say("marking.kept_where", { what, where: it });
 }
 
 const num = (v: unknown): number | null => (typeof v === "number" && Number.isFinite(v) ? v : null);
