@@ -138,9 +138,9 @@ async function byLink(server) {
   });
   await check("a page that was kept while its session ended leads to joining again", async () => {
     const kept = {};
-    for (const path of ["/", "/app.js", "/app.css"]) kept[path] = await (await page.request.get(server.at + path)).body();
+    for (const path of ["/", "/app.js", "/shared.js", "/app.css"]) kept[path] = await (await page.request.get(server.at + path)).body();
     await page.context().clearCookies();
-    const types = { "/": "text/html", "/app.js": "text/javascript", "/app.css": "text/css" };
+    const types = { "/": "text/html", "/app.js": "text/javascript", "/shared.js": "text/javascript", "/app.css": "text/css" };
     for (const path of Object.keys(kept)) {
       await page.route(server.at + path, (route) => route.fulfill({ body: kept[path], contentType: types[path] }));
     }

@@ -5,7 +5,8 @@ import { violations } from "../tools.mjs";
 import { inEngines, want } from "./harness.mjs";
 
 const axe = await readFile(new URL("../../node_modules/axe-core/axe.min.js", import.meta.url), "utf8");
-const screens = [["phone", 390, 844, 0.75], ["small", 360, 640, 0.6], ["side", 844, 390, 0.65], ["tablet", 820, 1180, 0.8]];
+/** By area, the button that records taken off too: stricter than the height of the free map. */
+const screens = [["phone", 390, 844, 0.74], ["small", 360, 640, 0.6], ["side", 844, 390, 0.65], ["tablet", 820, 1180, 0.8]];
 
 await inEngines("every sheet fits every screen in every light", async ({ phone }) => {
   const one = await phone();
