@@ -69,7 +69,8 @@ async function pictureAndRecords(page, screen, f) {
     const at = await page.evaluate((all) => all.map((p) => window.groundsheet.map.getPixelFromCoordinate(p)), f.readings.map((r) => mercator(...r.at)));
     const colours = f.overlays.map((o) => [1, 3, 5].map((i) => parseInt(o.colour.slice(i, i + 2), 16)));
     const covered = f.readings.filter((_, i) => {
-      const [x, y] = at[i].map((v) => Math.round(v * screen.density));
+      // Above the middle, where a dot whose depth is not written has its sign.
+      const [x, y] = [at[i][0], at[i][1] - 3].map((v) => Math.round(v * screen.density));
       if (x < 0 || y < 0 || x >= shot.width || y >= shot.height) return false;
       const under = shot.data.subarray((y * shot.width + x) * 4, (y * shot.width + x) * 4 + 3);
       return !colours.some((c) => c.every((v, k) => Math.abs(v - under[k]) < 40));
