@@ -23,6 +23,9 @@ import (
 func newDebian(t *testing.T) (root string) {
 	t.Helper()
 	if os.Geteuid() != 0 {
+		if os.Getenv("CI") != "" {
+			t.Fatal("not root: the Debian package is not tried")
+		}
 		t.Skip("only root can make a system in a folder and install into it")
 	}
 	cache, err := os.UserCacheDir()
