@@ -44,19 +44,10 @@ func removeLeftovers(path string) {
 
 // finish makes the file durable and gives it its name in one step.
 func finish(part, path string) error {
-	if err := syncPath(part); err != nil {
+	if err := durable.SyncFile(part); err != nil {
 		return err
 	}
 	return durable.Rename(part, path)
-}
-
-func syncPath(path string) error {
-	f, err := os.OpenFile(path, os.O_RDWR, 0)
-	if err != nil {
-		return err
-	}
-	err = f.Sync()
-	return errors.Join(err, f.Close())
 }
 
 // CanWrite proves that a pack can be written at a path, by making a file beside

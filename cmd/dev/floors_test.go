@@ -20,7 +20,7 @@ import (
 // floors is the house, from the ground up: a package imports only from lower
 // floors. The names are those of DEVELOPERS.md.
 var floors = [][]string{
-	{"tiles", "tiles/fault", "tiles/durable", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web", "cmd/dev/ship"},
+	{"tiles", "tiles/fault", "tiles/durable", "tiles/filehash", "tiles/words", "tiles/words/golden", "tiles/sqlite", "tiles/store/postgres/trial", "serve/announce", "serve/web", "cmd/dev/ship"},
 	{"tiles/measure", "tiles/lockfile", "tiles/geojson", "tiles/geodesic", "tiles/geopackage", "tiles/dxf", "tiles/shapefile", "tiles/gdal", "tiles/answer", "tiles/paint", "tiles/mvt", "tiles/union", "tiles/tomlline", "tiles/tomledit", "tiles/fetch/httpcache", "serve/authority", "serve/health", "serve/device"},
 	{"tiles/area", "tiles/source", "tiles/places", "tiles/raster", "tiles/crs", "tiles/local", "tiles/practice", "tiles/fetch/pace", "tiles/fetch/httpget", "pack/record", "serve/position"},
 	{"pack/record/derive", "pack/record/instrument", "tiles/vector", "tiles/store", "tiles/imagery", "tiles/plainmap"},

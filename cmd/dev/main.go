@@ -9,12 +9,14 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"os/signal"
 	"path/filepath"
 	"strings"
 	"syscall"
+	"time"
 
 	"github.com/spf13/cobra"
 )
@@ -67,12 +69,47 @@ func (r repo) run(ctx context.Context, name string, args ...string) error {
 
 func (r repo) runIn(ctx context.Context, dir string, env []string, name string, args ...string) error {
 	c := exec.CommandContext(ctx, name, args...)
+	said := &failures{to: os.Stdout}
 	c.Dir, c.Stdout, c.Stderr = dir, os.Stdout, os.Stderr
+	if at, err := os.Stdout.Stat(); err == nil && at.Mode()&os.ModeCharDevice == 0 { // on a terminal progress bars need it
+		c.Stdout, c.WaitDelay = said, 10*time.Second
+	}
 	c.Env = append(os.Environ(), env...)
 	if err := c.Run(); err != nil {
-		return fmt.Errorf("%s %s: %w", name, strings.Join(args, " "), err)
+		return fmt.Errorf("%s %s: %w%s", name, strings.Join(args, " "), err, said)
 	}
 	return nil
+}
+
+// failures hands on what a program says, and keeps the lines that name a test that failed.
+type failures struct {
+	to   io.Writer
+	line []byte
+	kept []string
+}
+
+// mostFailures is enough to see what is wrong.
+const mostFailures = 12
+
+func (f *failures) Write(b []byte) (int, error) {
+	for _, c := range b {
+		if c != '\n' {
+			f.line = append(f.line, c)
+			continue
+		}
+		if line := strings.TrimSpace(string(f.line)); len(f.kept) < mostFailures && (strings.HasPrefix(line, "FAIL ") || strings.HasPrefix(line, "--- FAIL")) {
+			f.kept = append(f.kept, line)
+		}
+		f.line = f.line[:0]
+	}
+	return f.to.Write(b)
+}
+
+func (f *failures) String() string {
+	if len(f.kept) == 0 {
+		return ""
+	}
+	return "\n            " + strings.Join(f.kept, "\n            ")
 }
 
 func step(format string, args ...any) { fmt.Printf("\n== "+format+"\n", args...) }

@@ -12,11 +12,11 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
-	"runtime"
 	"strings"
 	"syscall"
 
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/filehash"
 )
 
 // Line is a line of the list: a file and its SHA-256.
@@ -60,64 +60,11 @@ var NotArchive = fault.Input("not an archive")
 
 // lineOf hashes a file of a folder.
 func lineOf(ctx context.Context, folder, name string) (Line, error) {
-	f, err := os.Open(filepath.Join(folder, filepath.FromSlash(name)))
-	if err != nil {
-		return Line{}, err
-	}
-	defer f.Close()
-	h := sha256.New()
-	n, err := io.Copy(h, &stoppable{ctx, f})
-	return Line{hex.EncodeToString(h.Sum(nil)), name, n}, err
-}
-
-// stoppable ends with its context.
-type stoppable struct {
-	ctx context.Context
-	io.Reader
-}
-
-func (s *stoppable) Read(b []byte) (int, error) {
-	if err := s.ctx.Err(); err != nil {
-		return 0, err
-	}
-	return s.Reader.Read(b)
+	sum, n, err := filehash.Of(ctx, filepath.Join(folder, filepath.FromSlash(name)))
+	return Line{sum, name, n}, err
 }
 
 func sumOf(data []byte) string { return fmt.Sprintf("%x", sha256.Sum256(data)) }
-
-func writeSynced(path string, data []byte) error {
-	f, err := os.OpenFile(path, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o644)
-	if err != nil {
-		return err
-	}
-	_, err = f.Write(data)
-	return errors.Join(err, f.Sync(), f.Close())
-}
-
-// syncFolders makes the names in a folder and below it durable.
-func syncFolders(folder string) error {
-	return filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !d.IsDir() {
-			return err
-		}
-		return syncFolder(path)
-	})
-}
-
-func syncFolder(path string) error {
-	if runtime.GOOS == "windows" {
-		return nil // it cannot sync a folder, and its rename needs no such help
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return err
-	}
-	err = f.Sync()
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		err = nil // a disk whose system syncs files alone
-	}
-	return errors.Join(err, f.Close())
-}
 
 // short is the beginning of a hash, as people compare it.
 func short(sum string) string { return strings.Join([]string{sum[:4], sum[4:8]}, "-") }

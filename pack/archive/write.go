@@ -65,7 +65,7 @@ func (w *writing) run(from []file, m *Made) error {
 		m.Bytes += l.bytes
 	}
 	m.Files, m.List = len(w.list), sumOf(list.Bytes())
-	return errors.Join(writeSynced(filepath.Join(w.part, ListName), list.Bytes()), syncFolders(w.part))
+	return errors.Join(os.WriteFile(filepath.Join(w.part, ListName), list.Bytes(), 0o644), durable.SyncTree(w.part))
 }
 
 func (w *writing) copy(f file) error {
@@ -148,7 +148,7 @@ func (w *writing) packs(from []file, m *Made) error {
 
 func (w *writing) write(name string, data []byte) error {
 	w.list = append(w.list, Line{sumOf(data), name, int64(len(data))})
-	return writeSynced(filepath.Join(w.part, name), data)
+	return os.WriteFile(filepath.Join(w.part, name), data, 0o644)
 }
 
 // named gives the archive its name, which nothing has.

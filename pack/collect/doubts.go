@@ -34,10 +34,6 @@ const (
 	deepest    = 15 * measure.Foot
 )
 
-// mostAge is how old a position of a receiver may be to be live, in seconds; as on the map
-// page.
-const mostAge = 5
-
 // doubter looks for what is doubtful of marks that are new or changed.
 type doubter struct {
 	limit  float64
@@ -150,7 +146,7 @@ func (d *doubter) feature(m fieldbook.Mark, f geojson.Feature) {
 	switch {
 	case f.Properties["position_recorded"] == true:
 		d.add(m, "recorded", words.Say("collect.recorded", "mark", nameOf(m)))
-	case record.Text(f.Properties, "position_from") == "receiver" && age != nil && *age > mostAge:
+	case record.Text(f.Properties, "position_from") == "receiver" && age != nil && *age > fieldbook.FreshFor:
 		d.add(m, "not live", words.Say("collect.not_live", "mark", nameOf(m), "age", fmt.Sprintf("%.0f s", *age)))
 	case stated > d.limit:
 		d.add(m, "error", words.Say("collect.error", "mark", nameOf(m), "off", d.in(stated), "limit", d.in(d.limit)))

@@ -92,10 +92,14 @@ func (m Mark) properties() map[string]any {
 	return p
 }
 
-// liveFor is how old a receiver's position may be for its error to hold of the place where
-// the mark was made, in seconds: people walk on. The page draws no circle beyond it either;
-// its tests compare the two.
-const liveFor = 30
+// How old a receiver's position may be, in seconds: people walk on (the project's own choice,
+// no source). Beyond FreshFor its age is told beside it; beyond liveFor its error does not
+// hold of the place where the mark was made. The page fades the position and draws no circle
+// beyond them; a test compares its figures with these.
+const (
+	FreshFor = 5
+	liveFor  = 30
+)
 
 // notThere reports whether the position of a mark came from a receiver and says nothing of
 // where the mark was made: a recorded one, an old one or one of unknown age, or one that is

@@ -10,10 +10,6 @@ import (
 	"groundsheet/tiles/words"
 )
 
-// oldAfter is how old a receiver's position may be, in seconds, before its age is told
-// beside it: people walk on (the project's own choice, no source).
-const oldAfter = 5
-
 // placeDoubt is something that a position does not tell of where a find lies.
 type placeDoubt struct {
 	kind    string // the same for all that are doubtful for the same reason
@@ -40,8 +36,8 @@ func (f Find) placeDoubts() (all []placeDoubt) {
 	case f.text("position_recorded") == words.Say("handover.yes_no", "n", 1):
 		unknown = true // a recording tells nothing of now
 		add(words.Say("handover.place_recorded"), words.Say("handover.place_recorded"))
-	case age != nil && *age > oldAfter:
-		add(words.Say("handover.place_old", "s", oldAfter), words.Say("handover.place_age", "s", plainNumber(*age)))
+	case age != nil && *age > fieldbook.FreshFor:
+		add(words.Say("handover.place_old", "s", fieldbook.FreshFor), words.Say("handover.place_age", "s", plainNumber(*age)))
 	case unknown && f.number("error_m") != nil:
 		add(words.Say("handover.place_kind"), words.Say("handover.place_kind"))
 	}

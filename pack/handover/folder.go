@@ -1,11 +1,11 @@
 package handover
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -14,6 +14,7 @@ import (
 
 	"groundsheet/tiles/durable"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/filehash"
 	"groundsheet/tiles/words"
 )
 
@@ -28,9 +29,9 @@ type folder struct {
 
 // begin makes the folder beside. One that is there is replaced only where it holds an
 // earlier hand-over and nothing else.
-func begin(path string) (*folder, error) {
+func begin(ctx context.Context, path string) (*folder, error) {
 	path = filepath.Clean(path)
-	if err := replaceable(path); err != nil {
+	if err := replaceable(ctx, path); err != nil {
 		return nil, err
 	}
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
@@ -62,8 +63,8 @@ func (w *folder) write(name string, data []byte) error {
 
 // finish writes the text with the list of files, puts all on the disk, and gives the
 // folder its name.
-func (w *folder) finish(text string) (files []File, err error) {
-	if files, err = list(w.part); err != nil {
+func (w *folder) finish(ctx context.Context, text string) (files []File, err error) {
+	if files, err = list(ctx, w.part); err != nil {
 		return nil, err
 	}
 	var b strings.Builder
@@ -75,10 +76,10 @@ func (w *folder) finish(text string) (files []File, err error) {
 	if err := w.write(ReadFirst, []byte(b.String())); err != nil {
 		return nil, err
 	}
-	if err := syncAll(w.part); err != nil {
+	if err := durable.SyncTree(w.part); err != nil {
 		return nil, err
 	}
-	if err := replaceable(w.path); err != nil { // it may have been used meanwhile
+	if err := replaceable(ctx, w.path); err != nil { // it may have been used meanwhile
 		return nil, err
 	}
 	old := w.part + ".old"
@@ -111,40 +112,21 @@ func sum(data []byte) string {
 }
 
 // list names the files of a folder, in the order of their names.
-func list(dir string) (files []File, err error) {
+func list(ctx context.Context, dir string) (files []File, err error) {
 	err = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		file, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		defer file.Close()
-		h := sha256.New()
-		n, err := io.Copy(h, file)
+		sum, n, err := filehash.Of(ctx, path)
 		name, _ := filepath.Rel(dir, path)
-		files = append(files, File{filepath.ToSlash(name), hex.EncodeToString(h.Sum(nil)), n})
+		files = append(files, File{filepath.ToSlash(name), sum, n})
 		return err
 	})
 	return files, err
 }
 
-func syncAll(dir string) error {
-	return filepath.WalkDir(dir, func(path string, _ fs.DirEntry, err error) error {
-		if err != nil {
-			return err
-		}
-		file, err := os.Open(path)
-		if err != nil {
-			return err
-		}
-		return errors.Join(file.Sync(), file.Close())
-	})
-}
-
 // replaceable refuses a folder with anything but an earlier hand-over, as it was written.
-func replaceable(path string) error {
+func replaceable(ctx context.Context, path string) error {
 	refuse := func(detail string) error {
 		return &fault.Fault{Kind: Misuse, Place: path, Detail: detail, Remedy: "move it away, or name another folder with -o"}
 	}
@@ -157,7 +139,7 @@ func replaceable(path string) error {
 	case !info.IsDir():
 		return refuse("it is no folder")
 	}
-	files, err := list(path)
+	files, err := list(ctx, path)
 	if err != nil || len(files) == 0 {
 		return err
 	}

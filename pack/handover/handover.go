@@ -127,7 +127,7 @@ func Write(ctx context.Context, books []string, folder string, o Options) (s Sum
 	if err := m.placeable(o); err != nil {
 		return s, err
 	}
-	w, err := begin(folder)
+	w, err := begin(ctx, folder)
 	if err != nil {
 		return s, err
 	}
@@ -137,7 +137,7 @@ func Write(ctx context.Context, books []string, folder string, o Options) (s Sum
 		return s, err
 	}
 	s.Folder = folder
-	s.Files, err = w.finish(readFirst(m, o, s, w))
+	s.Files, err = w.finish(ctx, readFirst(m, o, s, w))
 	return s, err
 }
 

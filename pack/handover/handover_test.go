@@ -71,7 +71,7 @@ func TestForms(t *testing.T) {
 
 func contents(t *testing.T, dir string) map[string]string {
 	t.Helper()
-	files, err := list(dir)
+	files, err := list(t.Context(), dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -106,9 +106,9 @@ func TestOnlyAHandOverIsReplaced(t *testing.T) {
 		if err := spoil(to); err != nil {
 			t.Fatal(err)
 		}
-		before, _ := list(to)
+		before, _ := list(t.Context(), to)
 		_, err := Write(t.Context(), []string{book}, to, Options{Forms: []Form{CSV}, Name: "Valve 12"})
-		if after, _ := list(to); !errors.Is(err, Misuse) || !slices.Equal(before, after) {
+		if after, _ := list(t.Context(), to); !errors.Is(err, Misuse) || !slices.Equal(before, after) {
 			t.Errorf("%s: %v, %v", name, err, after)
 		}
 	}

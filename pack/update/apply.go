@@ -16,6 +16,7 @@ import (
 	"groundsheet/pack"
 	"groundsheet/serve/health"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/filehash"
 	"groundsheet/tiles/measure"
 )
 
@@ -38,7 +39,7 @@ func Apply(ctx context.Context, path, updateFile string) (done Applied, err erro
 	}
 	defer u.Close() //nolint:errcheck // only read
 	done.Header = u.Header
-	sum, _, err := hashOf(ctx, path)
+	sum, _, err := filehash.Of(ctx, path)
 	switch {
 	case err != nil:
 		return done, err

@@ -15,7 +15,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/sha256"
-	"encoding/hex"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -27,6 +26,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/filehash"
 )
 
 // Extension is the end of an update file's name.
@@ -113,7 +113,7 @@ func Open(ctx context.Context, path string) (u *Reader, err error) {
 		return bad("is no update")
 	}
 	h := sha256.New()
-	in := bufio.NewReaderSize(io.TeeReader(&stoppable{ctx, io.NewSectionReader(f, 0, size)}, h), maxHeader)
+	in := bufio.NewReaderSize(io.TeeReader(filehash.Stoppable(ctx, io.NewSectionReader(f, 0, size)), h), maxHeader)
 	begins := make([]byte, len(magic))
 	if _, err := io.ReadFull(in, begins); err != nil || string(begins) != magic {
 		return bad("is no update that this program knows")
@@ -156,32 +156,8 @@ func (h Header) plausible() bool {
 
 // fileOf names a pack file as an update does.
 func fileOf(ctx context.Context, path string, info pack.Info) (File, error) {
-	sum, n, err := hashOf(ctx, path)
+	sum, n, err := filehash.Of(ctx, path)
 	return File{Bytes: n, SHA256: sum, Seal: info.Seals.Name(), Packed: info.About.Packed}, err
-}
-
-func hashOf(ctx context.Context, path string) (sum string, n int64, err error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return "", 0, err
-	}
-	defer f.Close()
-	h := sha256.New()
-	n, err = io.CopyBuffer(h, &stoppable{ctx, f}, make([]byte, 1<<20))
-	return hex.EncodeToString(h.Sum(nil)), n, err
-}
-
-// stoppable ends with its context.
-type stoppable struct {
-	ctx context.Context
-	io.Reader
-}
-
-func (s *stoppable) Read(b []byte) (int, error) {
-	if err := s.ctx.Err(); err != nil {
-		return 0, err
-	}
-	return s.Reader.Read(b)
 }
 
 // Text says what an update changes.

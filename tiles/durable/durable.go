@@ -9,7 +9,6 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"syscall"
 )
 
 // Write makes a file, or puts another in its place. One that is there keeps its
@@ -52,9 +51,28 @@ func Rename(from, to string) error {
 	if err := rename(from, to); err != nil {
 		return err
 	}
-	err := syncFolder(filepath.Dir(to))
-	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
-		return nil // a disk whose system syncs files alone
+	return syncFolder(filepath.Dir(to))
+}
+
+// SyncFile puts what was written to a file on the disk.
+func SyncFile(path string) error {
+	f, err := os.OpenFile(path, os.O_RDWR, 0) // Windows syncs none that is open to be read alone
+	if err != nil {
+		return err
 	}
-	return err
+	return errors.Join(f.Sync(), f.Close())
+}
+
+// SyncTree puts a folder on the disk, with all that is in it.
+func SyncTree(folder string) error {
+	return filepath.WalkDir(folder, func(path string, d fs.DirEntry, err error) error {
+		switch {
+		case err != nil:
+			return err
+		case d.IsDir():
+			return syncFolder(path)
+		default:
+			return SyncFile(path)
+		}
+	})
 }

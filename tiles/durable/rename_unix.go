@@ -5,6 +5,7 @@ package durable
 import (
 	"errors"
 	"os"
+	"syscall"
 )
 
 func rename(from, to string) error { return os.Rename(from, to) }
@@ -14,5 +15,9 @@ func syncFolder(dir string) error {
 	if err != nil {
 		return err
 	}
-	return errors.Join(f.Sync(), f.Close())
+	err = f.Sync()
+	if errors.Is(err, syscall.EINVAL) || errors.Is(err, syscall.ENOTSUP) {
+		err = nil // a disk whose system syncs files alone
+	}
+	return errors.Join(err, f.Close())
 }

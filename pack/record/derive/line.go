@@ -186,7 +186,8 @@ func (l Line) At(station float64) orb.Point {
 	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
 }
 
-// worstAccuracy is the largest accuracy of readings, else that of their record.
+// worstAccuracy is the largest accuracy of readings, else that of their record. A reading
+// without one takes nothing from it: no accuracy at all would narrow the zone.
 func worstAccuracy(list []geojson.Feature, o record.Overlay) (far *float64) {
 	for _, f := range list {
 		far = larger(far, record.Number(f.Properties, "accuracy_m"))

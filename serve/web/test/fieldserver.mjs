@@ -27,6 +27,7 @@ export async function startServer(program, packs, config, ...more) {
     fingerprint: (/fingerprint:\n((?: +[0-9A-F:]+\n)+)/.exec(words)?.[1] ?? "").replace(/\s/g, ""),
     stop: () => new Promise((done) => {
       child.removeAllListeners("exit");
+      if (child.exitCode !== null || child.signalCode !== null) return done();
       child.on("exit", done);
       child.kill("SIGINT");
     }),

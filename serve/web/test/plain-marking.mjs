@@ -312,8 +312,10 @@ table("what is told of the place of a mark", [
   ["simulated", placeOf({ age_s: 0.4, kind: "simulator" }), "at the receiver's position, how far off is not known"],
 ]);
 test("the age from which an error no longer holds is that of the laptop", async () => {
-  const { staleAfterMs } = await load("field/position/fix.ts");
-  assert.match(await readFile(new URL("../../../pack/fieldbook/overlay.go", import.meta.url), "utf8"), new RegExp(`liveFor = ${staleAfterMs / 1000}\\n`));
+  const { fadeAfterMs, staleAfterMs } = await load("field/position/fix.ts");
+  const overlay = await readFile(new URL("../../../pack/fieldbook/overlay.go", import.meta.url), "utf8");
+  assert.match(overlay, new RegExp(`liveFor += ${staleAfterMs / 1000}\\n`));
+  assert.match(overlay, new RegExp(`FreshFor = ${fadeAfterMs / 1000}\\n`));
 });
 
 const { makeAgain } = await load("field/marking/again.ts");

@@ -47,7 +47,7 @@ function body(parts: ListParts, said: string, told: (text: string) => void): Nod
   nodes.push(make("p", waiting.length + photos.length > 0 ? "fixed" : "", waiting.length + photos.length === 0 ? say("marking.none_here") : say("marking.here_only", { n: waiting.length, photos: photos.length })));
   const why = troubleText(queue);
   if (why !== "" && waiting.length + photos.length > 0) nodes.push(make("p", "", why));
-  if (store.kind !== "database") nodes.push(make("p", "fixed bad", store.kind === "small" ? say("marking.store_small") : say("marking.store_none")));
+  if (store.kind !== "database") nodes.push(make("p", "fixed bad", storeText(store.kind)));
   nodes.push(make("p", "hint", say("marking.store_words")));
   if (said !== "") nodes.push(Object.assign(make("p", "fixed", said), { role: "status" }));
   nodes.push(list(parts, waiting));
@@ -59,6 +59,14 @@ function body(parts: ListParts, said: string, told: (text: string) => void): Nod
 }
 
 /** Why nothing goes through. */
+function storeText(kind: "small" | "held" | "none"): string {
+  switch (kind) {
+    case "small": return say("marking.store_small");
+    case "held": return say("marking.store_held");
+    case "none": return say("marking.store_none");
+  }
+}
+
 export function troubleText(queue: Queue): string {
   const { why, words } = queue.trouble();
   switch (why) {

@@ -82,8 +82,10 @@ export async function startMarking(session: Session): Promise<void> {
     const { photos } = queue.waiting();
     const n = waitingMarks(queue).length;
     setText(button.lastElementChild as HTMLElement, n === 0 ? "" : say("marking.badge", { n }));
-    status.marksHere(n + photos.length === 0 ? "" : n > 0 ? say("marking.here_short", { n }) : say("marking.photos_short", { n: photos.length }),
-      say("marking.here_full", { n, photos: photos.length, why: troubleText(queue) }));
+    const here = n + photos.length === 0 ? "" : n > 0 ? say("marking.here_short", { n }) : say("marking.photos_short", { n: photos.length });
+    const full = here === "" ? [] : [say("marking.here_full", { n, photos: photos.length, why: troubleText(queue) })];
+    if (store.kind === "held") status.marksHere(say("marking.held_short"), [say("marking.store_held"), ...full].join(" "));
+    else status.marksHere(here, full.join(" "));
     sheet.redrawPage(list);
     refreshMarkSheets(sheetParts);
   };

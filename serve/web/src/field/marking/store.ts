@@ -24,8 +24,11 @@ export interface KeptPhoto {
 }
 
 export interface Store {
-  /** "database" holds through all but the deletion of the page's data; "small" has no room for photos; "none" ends with the page */
-  kind: "database" | "small" | "none";
+  /**
+   * "database" holds through all but the deletion of the page's data; "small" has no room for photos; "none" ends with the page;
+   * "held" is a small one while the browser does not open the database
+   */
+  kind: "database" | "small" | "none" | "held";
   /** Keeps entries and photos, all or nothing; fails where there is no room. */
   keep(entries: KeptEntry[], photos: KeptPhoto[]): Promise<void>;
   /** The entries of a pack, oldest first. */
@@ -41,11 +44,16 @@ const secondCopyMs = 30 * 86_400_000;
 
 const oldestFirst = (all: KeptEntry[]): KeptEntry[] => all.sort((a, b) => a.made - b.made);
 
+/** WebKit may hold the database of a page that was reloaded while it wrote, until the page is opened anew. */
+const longestOpening = 8_000;
+
 export async function openStore(): Promise<Store> {
+  const held = new Promise<"held">((done) => { setTimeout(done, longestOpening, "held"); });
   try {
-    return await inDatabase(await openDatabase());
+    const opened = await Promise.race([openDatabase().then(inDatabase), held]);
+    return opened === "held" ? inStorage("held") : opened;
   } catch {
-    return inStorage();
+    return inStorage("small");
   }
 }
 
@@ -54,6 +62,11 @@ async function inDatabase(db: IDBDatabase): Promise<Store> {
   const kept = await read<KeptEntry[]>(db, "entries", (s) => s.getAll());
   const old = kept.filter((k) => k.state === "confirmed" && Math.abs(Date.now() - k.made) > secondCopyMs);
   if (old.length > 0) await change(db, (table) => old.forEach((k) => table("entries").delete(k.id)));
+  const apart = storedEntries(); // kept while the database was held
+  if (apart.length > 0) {
+    await change(db, (table) => apart.forEach((k) => table("entries").put(k)));
+    for (const k of apart) localStorage.removeItem(prefix + k.id);
+  }
   return {
     kind: "database",
     keep: (entries, photos) => change(db, (table) => {
@@ -69,18 +82,22 @@ async function inDatabase(db: IDBDatabase): Promise<Store> {
 
 const prefix = "groundsheet mark ";
 
-/** In the local storage, one item an entry; what it does not take is kept in memory, and the page says so. */
-function inStorage(): Store {
-  const all = new Map<string, KeptEntry>();
-  const pictures = new Map<string, KeptPhoto>();
-  let kind: Store["kind"] = "small";
+function storedEntries(): KeptEntry[] {
   try {
-    for (let i = 0; i < localStorage.length; i++) {
-      const key = localStorage.key(i) ?? "";
-      if (!key.startsWith(prefix)) continue;
+    return Object.keys(localStorage).filter((key) => key.startsWith(prefix)).flatMap((key) => {
       const e = JSON.parse(localStorage.getItem(key) ?? "null") as KeptEntry | null;
-      if (e !== null) all.set(e.id, e);
-    }
+      return e === null ? [] : [e];
+    });
+  } catch {
+    return [];
+  }
+}
+
+/** In the local storage, one item an entry; what it does not take is kept in memory, and the page says so. */
+function inStorage(kind: "small" | "held" | "none"): Store {
+  const all = new Map(storedEntries().map((e) => [e.id, e]));
+  const pictures = new Map<string, KeptPhoto>();
+  try {
     localStorage.setItem(`${prefix}try`, "null");
     localStorage.removeItem(`${prefix}try`);
   } catch {
@@ -90,8 +107,8 @@ function inStorage(): Store {
     kind,
     async keep(entries, photos) {
       for (const e of entries) {
-        if (kind === "small" && e.state !== "confirmed") localStorage.setItem(prefix + e.id, JSON.stringify(e));
-        if (kind === "small" && e.state === "confirmed") localStorage.removeItem(prefix + e.id);
+        if (kind !== "none" && e.state !== "confirmed") localStorage.setItem(prefix + e.id, JSON.stringify(e));
+        if (kind !== "none" && e.state === "confirmed") localStorage.removeItem(prefix + e.id);
         all.set(e.id, e);
       }
       for (const p of photos) pictures.set(p.hash, p);

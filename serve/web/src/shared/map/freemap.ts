@@ -32,36 +32,42 @@ export function leavesRoom(map: Box, [top, right, bottom, left]: Insets): boolea
   return map.right - map.left - left - right >= least && map.bottom - map.top - top - bottom >= least;
 }
 
-/** What lies over the map for long, and what comes and goes with a tap. (A toast goes by itself: for it the map stays.) */
-const lasting = ["#errorbar", "#position-back", "#notices", "#controls", "#mark-open"];
+/**
+ * What lies over the map for long, and what comes and goes with a tap. (A toast goes by itself: for it the map stays.)
+ * What lies in a corner only is cleared by a job that is fitted; the middle stays.
+ */
+const lasting = ["#errorbar", "#position-back", "#notices", "#controls"];
 const passing = ["#sheet"];
+const corner = ["#mark-open"];
 
 const boxes = (all: string[]): Box[] => all.flatMap((s) => document.querySelector(s)?.getBoundingClientRect() ?? []);
 
 /** What lies over the map now, in pixels from its upper left corner. */
 export function coversNow(): Box[] {
   const map = byId("map").getBoundingClientRect();
-  return boxes([...lasting, ...passing, "#job-pin"]).filter((b) => b.right > b.left && b.bottom > b.top)
+  return boxes([...lasting, ...passing, ...corner, "#job-pin"]).filter((b) => b.right > b.left && b.bottom > b.top)
     .map((b) => ({ left: b.left - map.left, top: b.top - map.top, right: b.right - map.left, bottom: b.bottom - map.top }));
 }
 
 /**
- * Tells `changed` the insets now and whenever they change; gives the function that looks at once.
+ * Tells `changed` the insets, now and whenever they change, and those that keep clear of corners
+ * too; gives the function that looks at once.
  * `settle` is true when what lies over the map for long has changed, and no sheet is open: then
  * a job that filled it may be fitted anew.
  */
-export function watchFreeMap(changed: (insets: Insets, settle: boolean) => void): () => void {
+export function watchFreeMap(changed: (insets: Insets, all: Insets, settle: boolean) => void): () => void {
   const map = byId("map");
   const stage = byId("stage");
   let [before, longBefore] = ["", ""];
   const measure = () => {
     liftFloats(stage);
     const whole = map.getBoundingClientRect();
-    const long = insetsOf(whole, boxes(lasting));
+    const long = insetsOf(whole, boxes([...lasting, ...corner]));
     const insets = insetsOf(whole, boxes([...lasting, ...passing]));
+    const all = insetsOf(whole, boxes([...lasting, ...passing, ...corner]));
     if (!leavesRoom(whole, insets)) return;
     const open = document.body.dataset.sheet === "open";
-    const [now, longNow] = [[whole.width, whole.height, ...insets].join(), [whole.width, whole.height, ...long].join()];
+    const [now, longNow] = [[whole.width, whole.height, ...insets, ...all].join(), [whole.width, whole.height, ...long].join()];
     if (now === before) return;
     const settle = !open && longNow !== longBefore;
     before = now;
@@ -69,7 +75,7 @@ export function watchFreeMap(changed: (insets: Insets, settle: boolean) => void)
     const [top, right, bottom, left] = insets;
     stage.style.setProperty("--middle-x", `${(whole.width + left - right) / 2}px`);
     stage.style.setProperty("--middle-y", `${(whole.height + top - bottom) / 2}px`);
-    changed(insets, settle);
+    changed(insets, all, settle);
   };
   const sizes = new ResizeObserver(measure);
   for (const s of ["#map", "#over", "#floats", "#notices", "#controls", "#sheet"]) sizes.observe(byId(s.slice(1)));

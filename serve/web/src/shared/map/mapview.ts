@@ -141,16 +141,18 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
 function makeFree(map: OLMap, job: Extent) {
   const view = map.getView();
   let insets: Insets = [0, 0, 0, 0];
+  let corners: Insets = [0, 0, 0, 0]; // what a job that is fitted keeps clear of beyond them
   let fitted = "";
   const now = () => [view.getResolution(), ...(view.getCenter() ?? [])].join();
   const fit = () => {
-    view.fit(job, { padding: [fitMargin, fitMargin, fitMargin, fitMargin], duration: 0 });
+    view.fit(job, { padding: corners.map((c) => c + fitMargin), duration: 0 });
     fitted = now();
   };
-  const look = watchFreeMap((covered, settle) => {
+  const look = watchFreeMap((covered, all, settle) => {
     const whole = fitted === now();
     map.updateSize();
     insets = covered;
+    corners = all.map((a, side) => Math.max(0, a - (covered[side] ?? 0))) as Insets;
     view.padding = insets;
     if (!whole) return;
     if (settle) fit();
