@@ -163,9 +163,9 @@ async function receiving() {
     want(same.length === 0, `written as it was: ${listed(same)}`);
     want(writes.length < 60, `${writes.length} writes: ${listed(writes)}`); // the age of a fix
   });
-  await check("a receiver that moves: its mark alone, where it is", async () => {
+  await check("a receiver that moves: its mark alone, where it is, and now and then the records that stand clear of it", async () => {
     const { writes, renders } = await watched(page, () => fixes(8, (i) => offset(demo, i, i / 2)));
-    want(renders === 0, `${renders} drawings of the map`);
+    want(renders <= 4, `${renders} drawings of the map`);
     want(writes.filter((w) => w.in === "mark" && w.name === "style").length >= 7, `the mark did not move: ${listed(writes)}`);
     want(await page.evaluate(() => document.querySelectorAll("#map *:not(#mark, #mark *)").length > 0) && !writes.some((w) => w.in === "map"), `written in the map: ${listed(writes)}`);
     const off = await markOff(page, offset(demo, 7, 3.5));
@@ -197,8 +197,8 @@ async function receiving() {
     want(places.length > 3, "no readings here");
     let seen = 0;
     for (const at of places) {
-      await goTo(page, at, 20);
-      receiver.send(epoch(offset(at, 0, 1.4), { quality: 8 })); // a label below would lie on the reading
+      await goTo(page, at, 22); // further out depths and flags leave it no room
+      receiver.send(epoch(offset(at, 0, 0.4), { quality: 8 })); // a label below would lie on the reading
       await page.waitForTimeout(1200);
       const [words, hits] = await page.evaluate(() => {
         const label = document.querySelector("#mark span");

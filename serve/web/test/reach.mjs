@@ -26,6 +26,19 @@ const out = "Hotspot out of range";
 /** As if the phone had slept: the page is told that it is seen again. */
 const wake = (page) => page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
 
+/** What records on site is loaded after the first picture; where it does not come, that is said. */
+async function marksNotLoaded(site) {
+  const { browser, page } = await openPage(phone);
+  await page.route((url) => url.pathname === "/marking.js", (r) => r.abort());
+  await page.goto(site.href);
+  await ready(page);
+  await check("marks that cannot be loaded: said", async () => {
+    await line(page).filter({ hasText: "marks made on site not shown" }).waitFor({ timeout: 10_000 });
+    await says(page, "What was recorded on site could not be loaded: none of it is shown here");
+  });
+  await browser.close();
+}
+
 /** A secure page keeps what was seen, and says so when it shows it. */
 async function dropped(site, f, shots) {
   const way = await between(site);
@@ -216,6 +229,7 @@ async function lastView(site, f) {
 
 /** Runs all checks of this file against a server with any pack. */
 export async function reachChecks(site, f, shots) {
+  await marksNotLoaded(site);
   await dropped(site, f, shots);
   await exchanged(site, f, shots);
   await joinAgain(site);

@@ -60,12 +60,16 @@ async function start(): Promise<void> {
   void loadMarking(session);
 }
 
-/** Loads what records on site, a bundle of its own with its style; a page that cannot get it shows the map without it. */
+/** Loads what records on site, a bundle of its own with its style; a page that cannot get it shows the map without it, and says so. */
 async function loadMarking(session: Session): Promise<void> {
   const style = Object.assign(make("link", ""), { rel: "stylesheet", href: "/marking.css" });
   document.head.append(style);
-  const { startMarking } = await import("./marking/marking");
-  startMarking(session);
+  try {
+    const { startMarking } = await import("./marking/marking");
+    await startMarking(session);
+  } catch {
+    session.status.marksHere(say("load.no_marks_short"), say("load.no_marks"));
+  }
 }
 
 function choose(packs: PackEntry[]): void {

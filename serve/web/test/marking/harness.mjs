@@ -90,12 +90,17 @@ async function phoneOf(name, hotspot, field, code, options) {
     key: (k) => page.press(`#pad [data-key="${k}"]`),
     async depth(keys) { for (const k of keys) await phone.key(k); },
     async keep() {
-      const before = await browser.ev(() => document.querySelector(".pad-told p").textContent);
+      // Two marks may be told in the same words, so changes count.
+      await browser.ev(() => {
+        window.toldAnew = 0;
+        window.toldWatch ??= new MutationObserver(() => window.toldAnew++);
+        window.toldWatch.observe(document.querySelector(".pad-told"), { subtree: true, childList: true, characterData: true });
+      });
       await page.press("#pad-keep");
-      return phone.until("something is told", (b) => {
+      return phone.until("something is told", () => {
         const t = document.querySelector(".pad-told p")?.textContent ?? "";
-        return t !== b && t !== "Keeping…" && t !== "" ? t : null;
-      }, before);
+        return window.toldAnew > 0 && t !== "Keeping…" && t !== "" ? t : null;
+      });
     },
     /** Moves the map by some pixels at the cross. */
     move: (dx, dy) => browser.ev(([x, y]) => {

@@ -67,13 +67,13 @@ export const testHoleEdgePicture = (o: Overlay): Picture => around(testHoleRadiu
   box(context, testHoleRadius, casing);
 });
 
-/** In a dot, or a test hole, whose depth is not written: three small dots, in a small one one. */
+/** In a dot, or a test hole, whose depth is not written: three small dots, in a small one a finer one, so that its color leads. */
 export const unwrittenPicture = (o: Overlay, radius: number): Picture => around(testHoleRadius, (context) => {
   context.translate(0, radius === 0 ? 6.2 : 0);
   for (const x of radius === 0 || radius >= 6 ? [-3.6, 0, 3.6] : [0]) {
     context.fillStyle = coloursOf(o).casing;
     context.beginPath();
-    context.arc(x, 0, 1.3, 0, 2 * Math.PI);
+    context.arc(x, 0, radius === 0 || radius >= 6 ? 1.3 : 0.8, 0, 2 * Math.PI);
     context.fill();
   }
 });
