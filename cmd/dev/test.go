@@ -22,12 +22,13 @@ func testCommand() *cobra.Command {
 Debian packages of the outside references and the browser. Elsewhere it says
 which checks cannot run and why; with CI set in the environment such a check
 fails. The race detector, which takes several times as long, watches the packages
-that start goroutines or lock; with --whole all of them.`,
+that start goroutines or lock, and of the map page's looks not every one is opened on
+every screen; with --whole all of them.`,
 		RunE: func(c *cobra.Command, only []string) error {
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only, whole) })
 		},
 	}
-	c.Flags().BoolVar(&whole, "whole", false, "the race detector watches every package")
+	c.Flags().BoolVar(&whole, "whole", false, "the race detector watches every package, and every look is opened on every screen")
 	return c
 }
 
@@ -115,7 +116,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
 		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
 	})
-	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r) })
+	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r, whole) })
 	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
 	check("browser, marking", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return marking(ctx, r) })
 	check("three engines", []string{"chromium", "firefox-esr", "WebKitWebDriver", "/usr/lib/*/girepository-1.0/WebKit2-4.1.typelib", "Xvfb"}, func(ctx context.Context) error { return threeEngines(ctx, r) })
@@ -270,7 +271,7 @@ func lint(ctx context.Context, r repo) error {
 }
 
 // browser runs the page in Chromium against the demo's pack.
-func browser(ctx context.Context, r repo) error {
+func browser(ctx context.Context, r repo, whole bool) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
 	running, err := d.prepare(ctx)
 	if err != nil {
@@ -284,7 +285,11 @@ func browser(ctx context.Context, r repo) error {
 	if err != nil {
 		return err
 	}
-	shown := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	args := []string{"test/browser.mjs", "--url", server.base, "--shots", r.path(".cache", "shots")}
+	if whole {
+		args = append(args, "--whole")
+	}
+	shown := r.runIn(ctx, r.path("serve", "web"), nil, "node", args...)
 	stranger := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
 	place := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/position.mjs",
 		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))

@@ -1,5 +1,5 @@
 // Proves the page in a real browser against a running field server:
-//   node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR [PART…]
+//   node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR [--whole] [PART…]
 // The first pack must hold a line, and a reading with a depth.
 import { mkdir, writeFile } from "node:fs/promises";
 import { join } from "node:path";
@@ -19,7 +19,7 @@ import { severalPicturesChecks } from "./severalpictures.mjs";
 import { tieChecks } from "./ties.mjs";
 import { toolChecks } from "./tools.mjs";
 
-const { values, positionals: only } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" } }, allowPositionals: true });
+const { values, positionals: only } = parseArgs({ options: { url: { type: "string" }, shots: { type: "string" }, whole: { type: "boolean" } }, allowPositionals: true });
 if (!values.url || !values.shots) {
   console.error("use: node test/browser.mjs --url http://127.0.0.1:PORT --shots DIR [PART…]");
   process.exit(2);
@@ -323,7 +323,7 @@ const parts = {
   empty: () => emptyChecks(site, values.shots),
   pictures: () => severalPicturesChecks(site, values.shots),
   invented: (f) => inventedAnswers(site, f, values.shots),
-  tools: (f) => toolChecks(site, f, values.shots),
+  tools: (f) => toolChecks(site, f, values.shots, values.whole),
   records: () => recordListChecks(site, values.shots),
   ties: (f) => tieChecks(site, f, values.shots),
   reach: (f) => reachChecks(site, f, values.shots),

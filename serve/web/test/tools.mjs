@@ -298,7 +298,7 @@ async function crowd(site, f) {
 }
 
 /** Runs all checks of this file against a server with any pack. */
-export async function toolChecks(site, f, shots) {
+export async function toolChecks(site, f, shots, whole) {
   const axe = await readFile(new URL("../node_modules/axe-core/axe.min.js", import.meta.url), "utf8");
   await looks(site, f);
   for (const screen of [screens[0], screens[2]]) {
@@ -306,5 +306,6 @@ export async function toolChecks(site, f, shots) {
     await coordinates(site, f, screen);
   }
   await crowd(site, f);
-  for (const screen of screens) for (const look of ["day", "night", "sun"]) await everySheet(site, f, screen, look, axe, shots);
+  // Sizes come from the screen, colors from the look: each of them once; with `whole` each with each.
+  for (const screen of screens) for (const look of whole || screen.name === "phone" ? ["day", "night", "sun"] : ["day"]) await everySheet(site, f, screen, look, axe, shots);
 }

@@ -69,7 +69,11 @@ await check("a book that is dropped is proved and shown before anything is writt
   await page.locator("#jobs .job").first().click();
   await page.locator("#panel-home").waitFor();
   const view = () => page.evaluate(() => window.groundsheet.map.getView().getCenter().join());
-  const before = await view();
+  let before = "";
+  for (let now = await view(); now !== before; now = await view()) { // a job that opens brings its area into view
+    before = now;
+    await page.waitForTimeout(700);
+  }
   await drop("valve-12.fieldbook", good);
   await page.locator("#bring").waitFor();
   const told = await words(dialog);

@@ -1,5 +1,5 @@
 // Jobs in the list, making several ready, places, and the two themes:  node test/desk/ready.mjs [--shots DIR]
-import { mkdir, readFile, writeFile } from "node:fs/promises";
+import { mkdir, readFile, rename, writeFile } from "node:fs/promises";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, tally, want } from "../harness.mjs";
@@ -50,7 +50,8 @@ await check("several are made ready, and are fit", async () => {
 await check("a job that is edited by hand shows at once", async () => {
   const file = join(jobs, "Valve-12", "job.toml");
   await row("Valve 12").click();
-  await writeFile(file, (await readFile(file, "utf8")).replace('margin = "50ft"', 'margin = "60ft"'));
+  await writeFile(`${file}.new`, (await readFile(file, "utf8")).replace('margin = "50ft"', 'margin = "60ft"'));
+  await rename(`${file}.new`, file); // whole at once, so that nothing half written is read and refused
   await page.waitForFunction(() => document.querySelector("#job-line").textContent.includes("margin 60 ft"), null, { timeout: 8000 });
   await row("Valve 12").locator("em", { hasText: "job changed" }).waitFor({ timeout: 10_000 });
 });
