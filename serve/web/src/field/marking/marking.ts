@@ -73,7 +73,7 @@ export async function startMarking(session: Session): Promise<void> {
   const openMark = (id: string) => sheet.open({ title: say("marking.one"), body: () => [markDetails(id, sheetParts)] });
   const list: Page = listPage({ pack, store, queue, marks: book.marks, markOf: book.mark, whereOf, open: openMark, redraw: () => sheet.redrawPage(list), writes });
   const recorder = makeRecorder({
-    session, utilities, utilityOf, writer, keep, markOf: book.mark, strike: (mark, why) => strike(mark, "strike", why),
+    session, utilities, utilityOf, writer, keep, markOf: book.mark, marks: book.marks, strike: (mark, why) => strike(mark, "strike", why),
     noPhotos: store.kind === "database" ? "" : say("marking.no_photos"), openList: () => sheet.open(list),
   });
 
