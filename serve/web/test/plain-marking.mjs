@@ -139,6 +139,30 @@ async function queued(t, answer, kept = []) {
 const receipts = (init, f = (_, i) => ({ number: i + 1 })) => Response.json({ receipts: JSON.parse(init.body).entries.map((text, i) => ({ id: JSON.parse(text).id, ...f(text, i) })), latest: 9 });
 const entryOf = (n) => written(n, []).entry;
 
+test("book: a mark is at home only where all of it was there when the pack was made, of this very book", async (t) => {
+  const { makeBook } = await load("field/marking/book.ts");
+  const { fetch, location } = globalThis;
+  t.after(() => Object.assign(globalThis, { fetch, location }));
+  globalThis.location = { origin: "http://crew-7.local", href: "http://crew-7.local/" };
+  let answer = {};
+  globalThis.fetch = async (path) => Response.json({ ...answer, entries: answer.entries.filter((e) => e.number > Number(path.split("after=")[1])) });
+  const given = (number, after, mark) => ({ number, received: "r", text: JSON.stringify({ ...entryOf(number), mark: id(mark), after: after.map(id) }) });
+  const told = [];
+  const book = makeBook("/packs/site/book", (marks) => told.push(...marks));
+  const home = () => [1, 2, 4].map((n) => { const m = book.mark(id(n)); return m === undefined ? null : book.atHome(m); });
+  book.own([{ id: id(4), text: JSON.stringify({ ...entryOf(4), mark: id(4) }), state: "confirmed", number: 1 }]);
+  answer = { book: "a", entries: [given(1, [], 1), given(2, [], 2), given(3, [1], 1)], latest: 3, home: 2 };
+  await book.pull();
+  assert.deepEqual(home(), [false, true, false], "changed since; whole; only this phone's word for its number");
+  told.length = 0;
+  answer = { ...answer, home: 3 };
+  await book.pull();
+  assert.deepEqual([home(), told.length], [[true, true, false], 3], "a later pack");
+  answer = { book: "b", entries: [given(1, [], 1), given(2, [], 1), given(3, [], 1), given(5, [], 5)], latest: 5, home: 0 };
+  await book.pull();
+  assert.deepEqual(home(), [false, null, false], "another book in its place, a longer one");
+});
+
 test("queue: what is confirmed waits no longer, and is kept as a second copy", async (t) => {
   const { queue, store, asked, settled } = await queued(t, (_, init) => receipts(init));
   await queue.add([entryOf(1), entryOf(2)], []);

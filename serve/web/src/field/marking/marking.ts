@@ -41,8 +41,7 @@ export async function startMarking(session: Session): Promise<void> {
     refreshMarkSheets(sheetParts);
   });
   const queue = await makeQueue({ pack, book: url, store, changed: () => changed() });
-  const atOffice = officeMarks(session);
-  const whereOf = (m: Mark) => whereabouts(m, atOffice.has(m.id));
+  const whereOf = (m: Mark) => whereabouts(m, book.atHome(m));
   const button = makeButton([make("b", "", say("marking.mark")), make("span", "")], () => recorder.open());
   button.id = "mark-open";
   button.hidden = true;
@@ -137,18 +136,6 @@ export async function startMarking(session: Session): Promise<void> {
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) void hello();
   });
-}
-
-/** Marks that a later pack carries, so the office has them. */
-function officeMarks({ records }: Session): Set<string> {
-  const all = new Set<string>();
-  for (const l of records.layers) {
-    for (const f of l.parts[0].getSource()?.getFeatures() ?? []) {
-      const id: unknown = f.get("mark");
-      if (typeof id === "string") all.add(id);
-    }
-  }
-  return all;
 }
 
 let asked = false;
