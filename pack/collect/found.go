@@ -119,6 +119,9 @@ func flat(p map[string]any, m fieldbook.Mark) map[string]any {
 	}
 	for _, group := range []string{"position", "instrument"} {
 		inner, _ := p[group].(map[string]any)
+		if group == "position" && fieldbook.NotThere(inner) {
+			inner = then(inner)
+		}
 		for name, v := range inner {
 			switch v := v.(type) {
 			case string, bool, float64:
@@ -134,6 +137,19 @@ func flat(p map[string]any, m fieldbook.Mark) map[string]any {
 	}
 	if len(names) > 0 {
 		out["photo"], out["photos"] = names[0], strings.Join(names, " ")
+	}
+	return out
+}
+
+// then is a position of another time or place, with names of its figures that nobody takes for an
+// accuracy of the mark.
+func then(position map[string]any) map[string]any {
+	out := maps.Clone(position)
+	for _, name := range []string{"error_m", "stated_m", "spread_m"} {
+		if v, is := out[name]; is {
+			delete(out, name)
+			out["then_"+name] = v
+		}
 	}
 	return out
 }
