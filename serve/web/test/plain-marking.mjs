@@ -378,6 +378,19 @@ test("nothing found beside a reading is asked about once for each reading", () =
   assert.equal(beside(30, [30, 0.99], 5000), true, "and again of the next");
 });
 
+const offOf = (more) => texts.errorOf({ from: "receiver", kind: "rtk-fixed", error_m: 0.03, stated_m: 0.05, spread_m: null, age_s: 1, recorded: false, ...more });
+table("how far off a mark may be, by which a tap finds it", [
+  ["the worst that is known", offOf({}), 0.05],
+  ["spread while averaged", offOf({ spread_m: 0.2 }), 0.2],
+  ["recorded", offOf({ recorded: true }), null],
+  ["old", offOf({ age_s: 31 }), null],
+  ["of unknown age", offOf({ age_s: null }), null],
+  ["not from satellites", offOf({ kind: "simulator" }), null],
+  ["no error that holds", offOf({ error_m: null }), null],
+  ["at the cross", offOf({ from: "cross" }), null],
+  ["no position", texts.errorOf(undefined), null],
+]);
+
 const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility: "water" }, where, "us");
 table("what is told of a mark that was kept", [
   ["a reading", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "here"), "Water 3′ 4″ to center · on this phone"],

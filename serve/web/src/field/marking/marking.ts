@@ -19,7 +19,7 @@ import { strikeEntry, type Entry } from "./entry";
 import type { Mark } from "./fold";
 import { listPage, troubleText, waitingMarks } from "./list";
 import { markDetails, type MarkSheetParts, refreshMarkSheets } from "./marksheet";
-import { leadOf, titleOf, whereabouts, whereText } from "./marktext";
+import { errorOf, leadOf, titleOf, whereabouts, whereText } from "./marktext";
 import { markPicture } from "./pictures";
 import { makeQueue } from "./queue";
 import { makeRecorder } from "./recorder";
@@ -101,7 +101,7 @@ export async function startMarking(session: Session): Promise<void> {
     return [{
       feature, recorded: true, onSite: true, tag: () => tagOf(u), title: say("details.head", { utility: u.utility_name, kind: short }), short,
       words: [made, reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
-      off: mark.feature.properties.position?.error_m ?? 0,
+      off: errorOf(mark.feature.properties.position) ?? 0,
     }];
   });
   const sampleOf = (here: boolean, over = false) => pictureSample([markPicture(utilityOf("water"), "reading", here, over)]);
