@@ -336,7 +336,7 @@ func (k *twoKills) untilKilled(kills int, r *rand.Rand) {
 // set. Nothing that was reported as stored is lost or asked for again, no day's
 // budget is exceeded, and the program then makes packs that are fit.
 func TestKilledByTwos(t *testing.T) {
-	kills := 15
+	kills := 25
 	if os.Getenv("GROUNDSHEET_WHOLE") != "" {
 		kills = 100
 	}

@@ -50,12 +50,13 @@ func get(t *testing.T, address string) image.Image {
 }
 
 // same reports whether a part of a picture, from a place on, is another.
-func same(whole image.Image, at image.Point, part *image.RGBA) bool {
+func same(whole image.Image, at image.Point, part image.Image) bool {
 	b := part.Bounds()
-	if m, ok := whole.(*image.RGBA); ok {
+	one, plain := whole.(*image.RGBA)
+	if other, ok := part.(*image.RGBA); ok && plain {
 		for y := range b.Dy() {
-			from, to := m.PixOffset(at.X, at.Y+y), part.PixOffset(0, y)
-			if !bytes.Equal(m.Pix[from:from+4*b.Dx()], part.Pix[to:to+4*b.Dx()]) {
+			from, to := one.PixOffset(at.X, at.Y+y), other.PixOffset(b.Min.X, b.Min.Y+y)
+			if !bytes.Equal(one.Pix[from:from+4*b.Dx()], other.Pix[to:to+4*b.Dx()]) {
 				return false
 			}
 		}
