@@ -71,10 +71,18 @@ func (d Drawn) Words() string {
 	return ""
 }
 
+// Files says of when the files of a drawn base map are.
+func (s AboutSource) Files() string {
+	if s.Captured == "" {
+		return words.Say("drawn.files_undated")
+	}
+	return words.Say("drawn.files", "when", s.Captured)
+}
+
 // caution says of when the base map is, and what it does not show.
 func (s AboutSource) caution() string {
 	if len(s.Drawn) > 0 {
-		return words.Say("drawn.caution", "when", orUnknown(s.Captured))
+		return words.Say("drawn.caution", "files", s.Files())
 	}
 	return words.Say("caution.picture", "when", orUnknown(s.Captured))
 }

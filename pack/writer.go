@@ -262,7 +262,7 @@ func (p *packWriter) description() string {
 	}
 	captured := words.Say("packfile.captured", "when", orUnknown(p.about.Source.Captured))
 	if len(p.about.Source.Drawn) > 0 {
-		captured = words.Say("drawn.captured", "when", orUnknown(p.about.Source.Captured))
+		captured = words.Say("drawn.captured", "files", p.about.Source.Files())
 	}
 	parts = append(parts, captured,
 		words.Say("packfile.packed", "day", p.now().Format(time.DateOnly)))

@@ -71,7 +71,7 @@ func (r repo) parts(ctx context.Context, k kind, program string) ([]ship.Part, e
 	if err != nil {
 		return nil, err
 	}
-	goItself, err := ship.LicenseOf("Go standard library", runtime.Version(), "pkg:golang/std@"+strings.TrimPrefix(runtime.Version(), "go"), "BSD-3-Clause",
+	goItself, err := ship.LicenseOf("Go standard library", runtime.Version(), ship.PackageURL("golang", "std", strings.TrimPrefix(runtime.Version(), "go")), "BSD-3-Clause",
 		filepath.Join(strings.TrimSpace(string(root)), "LICENSE"))
 	if err != nil {
 		return nil, err
@@ -105,7 +105,7 @@ func sqlitePart(header string) (ship.Part, error) {
 		return ship.Part{}, fmt.Errorf("%s does not say SQLite's version and terms as it did", header)
 	}
 	version := string(m[1])
-	return ship.Part{Name: "SQLite", Version: version, URL: "pkg:generic/sqlite@" + version, License: "blessing",
+	return ship.Part{Name: "SQLite", Version: version, URL: ship.PackageURL("generic", "sqlite", version), License: "blessing",
 		Text: "The author disclaims copyright to this source code. In place of a legal notice, here is a blessing:\n\n" +
 			"May you do good and not evil.\nMay you find forgiveness for yourself and forgive others.\nMay you share freely, never taking more than you give."}, nil
 }
@@ -121,7 +121,7 @@ func compilerParts(ctx context.Context) ([]ship.Part, error) {
 		if err != nil {
 			return nil, fmt.Errorf("dpkg-query says no version of %s: %w", p.debian, err)
 		}
-		part, err := ship.LicenseOf(p.name, string(version), "pkg:deb/debian/"+p.debian+"@"+string(version), p.license, filepath.Join("/usr/share/doc", p.debian, "copyright"))
+		part, err := ship.LicenseOf(p.name, string(version), ship.PackageURL("deb", "debian/"+p.debian, string(version)), p.license, filepath.Join("/usr/share/doc", p.debian, "copyright"))
 		if err != nil {
 			return nil, err
 		}

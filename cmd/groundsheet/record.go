@@ -20,12 +20,12 @@ func (a *app) recordCommand() *cobra.Command {
 	var given []string
 	add := &cobra.Command{
 		Use: "add FILE [JOB]", Short: "Look at a file of records, ask what it does not say, and add it to the job",
-		Long: `add looks at a file of records (GeoJSON, KML, KMZ, GPX, shapefile, WKT or a table) and
-proposes how it is to be read: utility, columns, units, zone, datum, each with its
-reason and how sure it is. What neither the file states nor the job shows is asked;
-a datum, a quality level or the unit of a depth is never guessed. Rows that cannot be
-read are listed with their reasons. At the end the file is copied into JOB/overlays
-and named in job.toml; until then nothing is written.`,
+		Long: `add looks at a file of records (GeoJSON, KML, KMZ, GPX, shapefile, GeoPackage, DXF, WKT
+or a table) and proposes how it is to be read: utility, columns, units, system, datum,
+each with its reason and how sure it is. What neither the file states nor the job shows
+is asked; a datum, a quality level or the unit of a depth is never guessed. Rows that
+cannot be read are listed with their reasons. At the end the file is copied into
+JOB/overlays and named in job.toml; until then nothing is written.`,
 		Example: `  groundsheet record add gas.zip site
   groundsheet record add readings.csv site --answer utility=gas --answer "units.depth=in"`,
 		Args: args(1, 2, "a file is wanted, and the job's folder unless it is this one", "record add gas.zip site"),

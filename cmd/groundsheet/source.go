@@ -136,7 +136,7 @@ func (a *app) sayAdded(path string, o discover.Offer, hidden bool) {
 	if s.Attribution == "" {
 		a.say("  still missing: attribution; the service names none")
 	}
-	if s.Captured == "" && s.Kind == source.KindDrawn {
+	if s.Captured == "" && len(s.Draw) > 0 {
 		a.say("  still missing: captured, of when the files are; unknown stays unknown")
 	} else if s.Captured == "" {
 		a.say("  still missing: captured, when the imagery was taken; unknown stays unknown")

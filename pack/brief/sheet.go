@@ -193,7 +193,7 @@ func (s sheet) surround(c canvas, data packData, p *pdfCanvas, r *labelPlacer) {
 	from := words.Say("mapsheet.base", "attribution", stated(a.Source.Attribution), "when", unknown(a.Source.Captured),
 		"zoom", s.base.zoom, "size", data.in(resolution(s.view, s.base.zoom, a.TileSize)))
 	if len(a.Source.Drawn) > 0 {
-		from = words.Say("drawn.base", "attribution", stated(a.Source.Attribution), "when", unknown(a.Source.Captured))
+		from = words.Say("drawn.base", "attribution", stated(a.Source.Attribution), "files", sanitize(a.Source.Files(), cellText))
 	}
 	bottom := y + 38.5
 	for _, line := range wrap(p, from, 6.5, false, s.on.W, 2) {

@@ -20,7 +20,7 @@ import (
 
 // Doubt is one thing to look at before a mark is relied on. None of them keeps a mark out.
 type Doubt struct {
-	Kind   string      `json:"kind"` // "recorded", "not live", "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "place against record", "depth against record"
+	Kind   string      `json:"kind"` // "recorded", "not live", "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "nothing beside a reading", "place against record", "depth against record"
 	Mark   string      `json:"mark"`
 	Place  *[2]float64 `json:"place"` // latitude and longitude; null = without a place
 	Detail string      `json:"detail"`
@@ -58,6 +58,7 @@ func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) 
 	for _, m := range c.forged(byID) {
 		d.add(m, "two texts", words.Say("collect.two_texts", "mark", nameOf(m)))
 	}
+	d.nothing(marks, func(m fieldbook.Mark) bool { return looked[m.ID] })
 	for _, f := range all {
 		fresh := f.overlay
 		fresh.Features = slices.DeleteFunc(slices.Clone(f.overlay.Features), func(g geojson.Feature) bool { return !looked[record.Text(g.Properties, "mark")] })

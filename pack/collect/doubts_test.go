@@ -53,6 +53,12 @@ func TestDoubtsGolden(t *testing.T) {
 		reading("two", 11, 10, properties{"utility": "gas"}),
 		reading("two", 11, 10, properties{"utility": "gas", "depth_m": 0.9}).then("two-b", "write", 12, "two"),
 		reading("two", 11, 10, properties{"utility": "gas", "depth_m": 0.8}).then("two-c", "write", 13, "two"),
+		reading("gone", 14, 11, properties{"utility": "sewer"}),
+		reading("nobody", 15, 11.95, properties{"kind": "nothing found", "utility": "sewer", "depth_m": nil, "depth_as_typed": nil, "quality_level": nil}),
+		reading("nor here", 15, 12.1, properties{"kind": "nothing found", "utility": "sewer", "depth_m": nil, "depth_as_typed": nil, "quality_level": nil}),
+		reading("another", 15, 11, properties{"kind": "nothing found", "utility": "reclaimed", "depth_m": nil, "depth_as_typed": nil, "quality_level": nil}),
+		reading("about", 16, 11, properties{"kind": "nothing found", "utility": "sewer", "depth_m": nil, "depth_as_typed": nil, "quality_level": nil}).
+			shaped("Polygon", [][][]float64{{{-140.501, 40.4999}, {-140.499, 40.4999}, {-140.499, 40.501}, {-140.501, 40.501}, {-140.501, 40.4999}}}),
 		reading("elsewhere", 14, 10, nil).then("half", "strike", 14, "elsewhere"),
 		reading("elsewhere", 14, 10, nil).then("half-2", "restore", 15, "half"),
 	)

@@ -26,6 +26,7 @@ func Look(marks []fieldbook.Mark, units string) (all []string) {
 			d.add(m, "not whole", words.Say("collect.not_whole", "mark", nameOf(m)))
 		}
 	}
+	d.nothing(marks, func(fieldbook.Mark) bool { return true })
 	for _, o := range overlays {
 		for _, f := range o.Features {
 			f.Properties = flat(f.Properties, byID[f.ID])

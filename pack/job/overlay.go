@@ -149,21 +149,6 @@ func overlayTable(m record.Meta) (t tomledit.Table) {
 	t = append(t, formFields(m.Form)...)
 	add("datum", m.Datum)
 	add("note", m.Note)
-	if m.EPSG != 0 {
-		t = append(t, tomledit.Field{Key: "epsg", Value: m.EPSG})
-	}
-	switch len(m.Layers) {
-	case 0:
-	case 1:
-		add("layer", m.Layers[0])
-	default:
-		var all []any
-		for _, l := range m.Layers {
-			all = append(all, l)
-		}
-		t = append(t, tomledit.Field{Key: "layer", Value: all})
-	}
-	add("encoding", m.Encoding)
 	if m.NoHeader {
 		t = append(t, tomledit.Field{Key: "no_header", Value: true})
 	}

@@ -64,7 +64,7 @@ func (p Plan) Ahead() (n int64) {
 // of a drawing is none.
 func suspects(ctx context.Context, src source.Source, shelf store.Shelf) (map[[32]byte]*pack.Suspect, error) {
 	found := map[[32]byte]*pack.Suspect{}
-	if shelf == nil || src.Kind == source.KindDrawn || src.Vector() {
+	if shelf == nil || len(src.Draw) > 0 {
 		return found, nil
 	}
 	repeats, err := shelf.Repeated(ctx, pack.RepeatPlaces)

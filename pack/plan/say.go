@@ -45,7 +45,9 @@ func (p Plan) SharpnessWords() []string {
 	v := p.Advice
 	reading, pixels := measure.Distance(v.ReadingM).In(p.Job.Units), fmt.Sprintf("%.1f", v.PixelsAtDeepest)
 	lines := []string{words.Say("plan.sharpness_never", "reading", reading, "pixels", pixels, "needed", pixelsToPlace)}
-	if v.CanPlace {
+	if len(p.Source.Draw) > 0 {
+		lines[0] = words.Say("plan.sharpness_drawn", "reading", reading)
+	} else if v.CanPlace {
 		lines[0] = words.Say("plan.sharpness", "reading", reading, "pixels", pixels, "zoom", v.ZoomToPlace, "needed", pixelsToPlace)
 	}
 	if v.Chosen {

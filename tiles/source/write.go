@@ -50,7 +50,7 @@ func (s Source) Text(remarks []string) string {
 		b.WriteString("# attribution = \"\"           # the credit to show beside the map; the service names none\n")
 	}
 	text("attribution", s.Attribution)
-	if s.Captured == "" && s.Kind == KindDrawn {
+	if s.Captured == "" && len(s.Draw) > 0 {
 		b.WriteString("# captured = \"\"              # of when the files are; unknown stays unknown\n")
 	} else if s.Captured == "" {
 		b.WriteString("# captured = \"\"              # when the imagery was taken; unknown stays unknown\n")

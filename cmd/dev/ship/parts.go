@@ -19,6 +19,14 @@ type Part struct {
 	Text          string // the license, and the notices that go with it
 }
 
+// PackageURL is the package URL (purl) of something of a type such as golang or npm.
+func PackageURL(kind, name, version string) string {
+	return "pkg:" + kind + "/" + escaped.Replace(name) + "@" + escaped.Replace(version)
+}
+
+// escaped are the marks in names and versions here that a package URL does not take as they are.
+var escaped = strings.NewReplacer("@", "%40", "+", "%2B")
+
 // GoParts are the modules that a built program says are inside, and what of Go itself is.
 // folder gives where a module's files are.
 func GoParts(program string, folder func(module string) (string, error)) ([]Part, error) {
@@ -32,7 +40,7 @@ func GoParts(program string, folder func(module string) (string, error)) ([]Part
 		if err != nil {
 			return nil, err
 		}
-		p := Part{Name: m.Path, Version: m.Version, URL: "pkg:golang/" + m.Path + "@" + m.Version}
+		p := Part{Name: m.Path, Version: m.Version, URL: PackageURL("golang", m.Path, m.Version)}
 		if err := p.read(dir); err != nil {
 			return nil, err
 		}
@@ -67,7 +75,7 @@ func PageParts(web string) ([]Part, error) {
 		if err := json.Unmarshal(text, &about); err != nil {
 			return nil, err
 		}
-		p := Part{Name: name, Version: about.Version, URL: "pkg:npm/" + strings.Replace(name, "@", "%40", 1) + "@" + about.Version}
+		p := Part{Name: name, Version: about.Version, URL: PackageURL("npm", name, about.Version)}
 		if err := p.read(dir); err != nil {
 			return nil, err
 		}
@@ -158,10 +166,10 @@ func Licenses(parts []Part) []byte {
 	return []byte(all.String())
 }
 
-// List is the list of parts as a CycloneDX document, version 1.5.
+// List is the list of parts as a CycloneDX document, version 1.5. TestOutsideParts holds it against that standard's schema.
 func List(name, version string, parts []Part) ([]byte, error) {
 	type object = map[string]any
-	self := "pkg:generic/" + name + "@" + version
+	self := PackageURL("generic", name, version)
 	components, refs := []object{}, []string{}
 	for _, p := range inOrder(parts) {
 		c := object{"type": "library", "name": p.Name, "version": p.Version, "bom-ref": p.Name + "@" + p.Version,

@@ -58,3 +58,14 @@ func TestListIsADocument(t *testing.T) {
 		t.Errorf("%s", text)
 	}
 }
+
+func TestPackageURL(t *testing.T) {
+	for want, of := range map[string][3]string{
+		"pkg:npm/%40scope/name@1.2.3":                {"npm", "@scope/name", "1.2.3"},
+		"pkg:golang/example.com/a@v2%2Bincompatible": {"golang", "example.com/a", "v2+incompatible"},
+	} {
+		if got := PackageURL(of[0], of[1], of[2]); got != want {
+			t.Errorf("%s, want %s", got, want)
+		}
+	}
+}

@@ -48,7 +48,7 @@ table("a depth pressed", [
   ["a step over the ground", depth.stepped(0.01, -3, "metric"), "0 cm"],
 ]);
 
-test("the limits of a run are those of the laptop", async () => {
+test("the limits of what is doubted are those of the laptop", async () => {
   const go = (await Promise.all(["derive.go", "disagreement.go"].map((f) => readFile(new URL(`../../../pack/record/derive/${f}`, import.meta.url), "utf8")))).join("\n");
   const { gap, jump, slope, drop, duplicate } = runs.limits;
   assert.match(go, new RegExp(`MostGap = ${gap}\\b`));
@@ -56,6 +56,7 @@ test("the limits of a run are those of the laptop", async () => {
   assert.match(go, new RegExp(`d\\.Jump, ${Math.round(jump / 0.0254)}\\*measure\\.Inch\\)`));
   assert.match(go, new RegExp(`d\\.Drop, ${drop}\\)`));
   assert.match(go, new RegExp(`d\\.Duplicate, ${duplicate}\\)`));
+  assert.match(await readFile(new URL("../../../pack/collect/nothing.go", import.meta.url), "utf8"), new RegExp(`besideM = ${runs.limits.beside}\\n`));
 });
 const reading = (north, d, more = {}) => ({ at: [-105, 40 + north / 111034.63], depth: d, reference: "center", hertz: 8192, current: 10, ...more });
 const doubts = (a, b) => runs.doubtsAfter({ reading: a }, b, "us").map((s) => s.split(/[ :]/)[0]);
@@ -137,6 +138,30 @@ async function queued(t, answer, kept = []) {
 }
 const receipts = (init, f = (_, i) => ({ number: i + 1 })) => Response.json({ receipts: JSON.parse(init.body).entries.map((text, i) => ({ id: JSON.parse(text).id, ...f(text, i) })), latest: 9 });
 const entryOf = (n) => written(n, []).entry;
+
+test("book: a mark is at home only where all of it was there when the pack was made, of this very book", async (t) => {
+  const { makeBook } = await load("field/marking/book.ts");
+  const { fetch, location } = globalThis;
+  t.after(() => Object.assign(globalThis, { fetch, location }));
+  globalThis.location = { origin: "http://crew-7.local", href: "http://crew-7.local/" };
+  let answer = {};
+  globalThis.fetch = async (path) => Response.json({ ...answer, entries: answer.entries.filter((e) => e.number > Number(path.split("after=")[1])) });
+  const given = (number, after, mark) => ({ number, received: "r", text: JSON.stringify({ ...entryOf(number), mark: id(mark), after: after.map(id) }) });
+  const told = [];
+  const book = makeBook("/packs/site/book", (marks) => told.push(...marks));
+  const home = () => [1, 2, 4].map((n) => { const m = book.mark(id(n)); return m === undefined ? null : book.atHome(m); });
+  book.own([{ id: id(4), text: JSON.stringify({ ...entryOf(4), mark: id(4) }), state: "confirmed", number: 1 }]);
+  answer = { book: "a", entries: [given(1, [], 1), given(2, [], 2), given(3, [1], 1)], latest: 3, home: 2 };
+  await book.pull();
+  assert.deepEqual(home(), [false, true, false], "changed since; whole; only this phone's word for its number");
+  told.length = 0;
+  answer = { ...answer, home: 3 };
+  await book.pull();
+  assert.deepEqual([home(), told.length], [[true, true, false], 3], "a later pack");
+  answer = { book: "b", entries: [given(1, [], 1), given(2, [], 1), given(3, [], 1), given(5, [], 5)], latest: 5, home: 0 };
+  await book.pull();
+  assert.deepEqual(home(), [false, null, false], "another book in its place, a longer one");
+});
 
 test("queue: what is confirmed waits no longer, and is kept as a second copy", async (t) => {
   const { queue, store, asked, settled } = await queued(t, (_, init) => receipts(init));
@@ -259,6 +284,9 @@ test("the first mark states nothing that nobody said, and is not kept without a 
   const { feature } = await composed({ ...facts, draft: { ...d, utility: "water" } });
   const { position, ...rest } = feature.properties;
   assert.deepEqual(rest, { kind: "reading", utility: "water", depth_m: 1.016, depth_as_typed: "40 in", depth_reference: "", quality_level: "D" });
+  const surface = { ...facts, typed: "", depth: null, draft: { ...d, kind: "surface feature", utility: "water", label: " " } };
+  assert.equal(await composed(surface), "Say what it is, such as a valve: press More.");
+  assert.equal((await composed({ ...surface, draft: { ...surface.draft, label: "marker post" } })).feature.properties.label, "marker post");
 });
 test("a reading comes after any other kind, and when the page is opened again; what else was said stays", () => {
   const hole = { ...drafts.storedDraft(), kind: "test hole", utility: "gas", method: "acoustic", note: "by the gate" };
@@ -275,6 +303,8 @@ table("what the small buttons say", [
   ["with a method", padOf({ method: "electromagnetic, connected", utility: "water" }).chips.method, "connected · B"],
   ["a lesser level", padOf({ method: "electromagnetic, connected", level: "C" }).chips.method, "connected · C"],
   ["a test hole", [padOf({ kind: "test hole" }).chips.kind, padOf({ kind: "test hole" }).chips.method], ["Test hole · A", ""]],
+  ["a surface feature", padOf({ kind: "surface feature" }).chips.kind, "Surface feature · C"],
+  ["what it is", padOf({ kind: "surface feature", label: "marker post" }).chips.kind, "Marker post · C"],
   ["nothing found", padOf({ kind: "nothing found", method: "acoustic" }).chips.method, "acoustic"],
 ]);
 
@@ -335,6 +365,31 @@ test("a press too many keeps nothing, and the same place without a depth is aske
   again.forget();
   assert.equal(again.asks(reading, at(0.5), 6000), false);
 });
+test("nothing found beside a reading is asked about once for each reading", () => {
+  const [again, at] = [makeAgain(), (north) => [-105, 40 + north / 111034.63]];
+  const beside = (north, readings, now) => again.beside("nothing found of water", { at: at(north), placing: {} }, readings.map(at), now);
+  assert.equal(beside(0, [], 0), false);
+  assert.equal(beside(0, [1.01, -30], 0), false, "none within a meter");
+  assert.equal(beside(0, [30, 0.99], 1000), true);
+  assert.deepEqual([again.open(1700), again.open(1800)], [false, true], "a double press does not answer the question");
+  assert.equal(beside(0, [30, 0.99], 2000), false, "asked once");
+  assert.equal(beside(30, [30, 0.99], 3000), true, "beside another reading");
+  again.kept("nothing found of water", { at: at(30), placing: {} }, 4000);
+  assert.equal(beside(30, [30, 0.99], 5000), true, "and again of the next");
+});
+
+const offOf = (more) => texts.errorOf({ from: "receiver", kind: "rtk-fixed", error_m: 0.03, stated_m: 0.05, spread_m: null, age_s: 1, recorded: false, ...more });
+table("how far off a mark may be, by which a tap finds it", [
+  ["the worst that is known", offOf({}), 0.05],
+  ["spread while averaged", offOf({ spread_m: 0.2 }), 0.2],
+  ["recorded", offOf({ recorded: true }), null],
+  ["old", offOf({ age_s: 31 }), null],
+  ["of unknown age", offOf({ age_s: null }), null],
+  ["not from satellites", offOf({ kind: "simulator" }), null],
+  ["no error that holds", offOf({ error_m: null }), null],
+  ["at the cross", offOf({ from: "cross" }), null],
+  ["no position", texts.errorOf(undefined), null],
+]);
 
 const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility: "water" }, where, "us");
 table("what is told of a mark that was kept", [

@@ -70,7 +70,7 @@ export function makePictures(own: Omit<Picture, "base"> & { first: BaseMap }, pa
   const load = async (entry: PackEntry): Promise<Picture> => {
     const about = await getJSON<About>(entry.about, say("load.job"));
     const tilejson = await getJSON<TileJSON>(about.tilejson, say("load.picture"));
-    return { entry, about, tilejson, base: makeBaseMap(tilejson, about.tile_size, window.devicePixelRatio, shared.wanted) };
+    return { entry, about, tilejson, base: makeBaseMap(tilejson, about, window.devicePixelRatio, shared.wanted) };
   };
   const choose = async (entry: PackEntry): Promise<void> => {
     wanted = entry.id;

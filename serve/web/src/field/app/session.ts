@@ -41,7 +41,7 @@ export async function openPack(entry: PackEntry, packs: PackEntry[], position: V
   setLineSymbols(list.styles);
   setStateSymbols(list.states);
 
-  const first = makeBaseMap(tilejson, about.tile_size, window.devicePixelRatio, area.wanted);
+  const first = makeBaseMap(tilejson, about, window.devicePixelRatio, area.wanted);
   const base = makeSwitchedBase(first);
   const mapView = makeMapView(area.extent, base);
   if (position !== null) mapView.moveTo(position);

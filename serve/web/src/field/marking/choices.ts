@@ -88,4 +88,11 @@ function kindWords(kind: Kind): string {
   }
 }
 
+/** What a surface feature may be, as it stands in its label; "" for what is typed. */
+export const surfaceChoices = (): Choice<string>[] => [
+  ...[say("marking.surface_valve"), say("marking.surface_manhole"), say("marking.surface_hydrant"), say("marking.surface_marker"), say("marking.surface_meter"), say("marking.surface_pedestal")]
+    .map((title) => ({ value: title.toLowerCase(), title })),
+  { value: "", title: say("marking.surface_other"), words: say("marking.surface_other_words") },
+];
+
 export const kindChoices = (): Choice<Kind>[] => kinds.map((k) => ({ value: k, title: kindTitle(k), words: kindWords(k) }));

@@ -33,6 +33,7 @@ export async function composed(f: Facts): Promise<{ feature: MarkFeature; place:
   if (draft.utility === "") return say("marking.utility_missing");
   if (typed !== "" && hasDepth(draft.kind) && depth === null) return say("marking.depth_strange", { typed });
   if (draft.kind === "unlocatable" && draft.reason.trim() === "") return say("marking.reason_missing");
+  if (draft.kind === "surface feature" && draft.label.trim() === "") return say("marking.what_missing");
   const told = heard === null ? {} : { reference: heard.depth === null ? draft.reference : heard.reference, hertz: heard.hertz ?? draft.hertz, current: heard.current ?? draft.current };
   const properties = {
     ...propertiesOf({ ...draft, ...told }, depth, f.line), ...(heard === null ? {} : { instrument: { line: heard.line, received: heard.received } }),

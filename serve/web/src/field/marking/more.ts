@@ -36,9 +36,12 @@ function form(parts: MoreParts): HTMLElement {
   const method = methodOf(d.method);
   const fields: Node[] = [];
   if (d.kind === "unlocatable") fields.push(textField(say("marking.reason"), { value: d.reason, long: true, most: 500, hint: say("marking.reason_hint"), changed: (reason) => change({ reason }) }));
+  const surface = d.kind === "surface feature";
+  const label = textField(surface ? say("marking.which_surface") : say("marking.label"), { value: d.label, hint: surface ? say("marking.surface_hint") : say("marking.label_hint"), changed: (text) => change({ label: text }) });
+  if (surface) fields.push(label);
   fields.push(photoPart(parts));
   fields.push(textField(say("marking.note"), { value: d.note, long: true, most: 2000, changed: (note) => change({ note }) }));
-  fields.push(textField(say("marking.label"), { value: d.label, hint: d.kind === "surface feature" ? say("marking.label_surface") : say("marking.label_hint"), changed: (label) => change({ label }) }));
+  if (!surface) fields.push(label);
   if (d.kind === "reading" && method?.signal === true) {
     fields.push(make("div", "mark-pair",
       textField(say("marking.frequency"), { value: d.hertz === null ? "" : String(d.hertz / 1000), mode: "decimal", changed: (v) => change({ hertz: khz(v) }) }),

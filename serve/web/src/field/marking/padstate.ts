@@ -5,6 +5,7 @@ import { depthText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { kindTitle, referenceShort } from "./choices";
 import { metresOf, stepped, typedText } from "./depth";
+import { capitalize } from "../position/fix";
 import type { Heard } from "./instrument";
 import { type Draft, hasDepth, hasMethod, isDrawn } from "./draft";
 import { levelOf, methodOf } from "./methods";
@@ -67,6 +68,9 @@ function withLevel(what: string, { kind, method, level }: Draft): string {
   return stated === "" ? what : say("marking.with_level", { what, level: stated });
 }
 
+/** What is kept, in a few letters: of a surface feature what it is. */
+const whatOf = ({ kind, label }: Draft): string => (kind === "surface feature" && label.trim() !== "" && label.length <= 20 ? capitalize(label.trim()) : kindTitle(kind));
+
 export function padState(f: Facts): PadState {
   const { draft, units, place, run, utility, typed, busy, told } = f;
   const deep = hasDepth(draft.kind);
@@ -77,7 +81,7 @@ export function padState(f: Facts): PadState {
   const inUnits = (text: string) => depthText(metresOf(text, units) ?? 0, units);
   return {
     chips: {
-      kind: hasMethod(draft.kind) ? kindTitle(draft.kind) : withLevel(kindTitle(draft.kind), draft), utility: utility.utility || say("marking.no_utility"),
+      kind: hasMethod(draft.kind) ? kindTitle(draft.kind) : withLevel(whatOf(draft), draft), utility: utility.utility || say("marking.no_utility"),
       method: hasMethod(draft.kind) ? withLevel(methodOf(draft.method)?.short ?? say("marking.no_method"), draft) : "", reference: deep ? referenceShort(draft.reference) : "",
       more: draft.photos.length > 0 ? say("marking.more_photos", { n: draft.photos.length }) : say("marking.more"),
     },

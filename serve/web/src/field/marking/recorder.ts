@@ -3,6 +3,7 @@ import { fromLonLat, toLonLat } from "ol/proj";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Utility } from "../../shared/lib/api";
 import { errorMessage } from "../../shared/lib/http";
+import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { pixelOf } from "../../shared/measure/crosshair";
 import type { Session } from "../app/parts";
@@ -10,7 +11,7 @@ import { clockWarning } from "../live/clock";
 import { makeAgain } from "./again";
 import { askWriter, typePlace } from "./ask";
 import { composed, type Editing } from "./compose";
-import { choose, kindChoices, methodChoices, referenceChoices, utilityChoices } from "./choices";
+import { choose, kindChoices, methodChoices, referenceChoices, surfaceChoices, utilityChoices } from "./choices";
 import { metresOf, pressed, stepped } from "./depth";
 import { type Draft, draftOf, hasDepth, isDrawn, keepDraft, keepRun, nextDraft, storedDraft, storedRun } from "./draft";
 import { type Entry, newId, writeEntry, type Writer } from "./entry";
@@ -22,7 +23,7 @@ import { type Chip, makePad } from "./pad";
 import { depthOf, nearDepths, padState, readingOf, type Told } from "./padstate";
 import { atCross, atReceiver, averaged, type Place } from "./place";
 import { makePoints } from "./points";
-import { doubtsAfter, type Run } from "./run";
+import { doubtsAfter, limits, type Run } from "./run";
 import type { KeptPhoto } from "./store";
 import { writerName } from "./writer";
 
@@ -41,6 +42,7 @@ interface Parts {
   /** Keeps entries and photos on this phone; fails with a sentence. */
   keep(entries: Entry[], photos: KeptPhoto[]): Promise<void>;
   markOf(id: string): Mark | undefined;
+  marks(): Mark[];
   strike(mark: Mark, why: string): Promise<void>;
   /** why photos cannot be kept, "" where they can */
   noPhotos: string;
@@ -77,6 +79,9 @@ export function makeRecorder(parts: Parts): Recorder {
   const heard = () => (typed === "" && editing === null && draft.kind === "reading" ? instrument.now() : null);
   const depthNow = () => depthOf(draft, typed, heard(), units);
   const whatNow = () => `${draft.kind} of ${draft.utility}`;
+  /** Where readings of a utility lie, but for a mark that is changed. */
+  const readingsOf = (utility: string): LonLat[] => parts.marks().flatMap(({ id, struck, feature: { geometry, properties: p } }) =>
+    (struck === null && id !== editing?.mark.id && geometry?.type === "Point" && hasDepth(p.kind) && p.utility === utility ? [geometry.coordinates] : []));
   const unmoved = () => editing !== null && !editing.moved;
   /** The run that the next reading goes on with. */
   const going = (): Run | null => (draft.kind === "reading" && editing === null && run?.utility === draft.utility ? run : null);
@@ -121,6 +126,10 @@ export function makeRecorder(parts: Parts): Recorder {
       }
       if (editing === null && hasDepth(draft.kind) && depthNow() === null && one.place !== null && again.asks(whatNow(), one.place, performance.now())) {
         said = told(say("marking.again"), true);
+        return;
+      }
+      if (draft.kind === "nothing found" && one.place !== null && again.beside(whatNow(), one.place, readingsOf(draft.utility), performance.now())) {
+        said = told(say("marking.beside", { within: lengthText(limits.beside, units) }), true);
         return;
       }
       const entry = writeEntry(parts.writer(), one.feature, editing?.mark ?? null);
@@ -180,8 +189,10 @@ export function makeRecorder(parts: Parts): Recorder {
     switch (which) {
       case "kind": return choose(sheet, say("marking.which_kind"), kindChoices(), draft.kind, (kind) => {
         points.clear();
-        change({ kind });
+        // What a surface feature is stands in its label, which is a number or a name elsewhere.
+        change({ kind, ...([kind, draft.kind].includes("surface feature") ? { label: "" } : {}) });
         if (kind === "unlocatable") openMore();
+        if (kind === "surface feature") choose(sheet, say("marking.which_surface"), surfaceChoices(), "?", (label) => (label === "" ? openMore() : change({ label })));
       });
       case "utility": return choose(sheet, say("marking.which_utility"), utilityChoices(parts.utilities), draft.utility, (utility) => change({ utility }));
       case "method": return choose(sheet, say("marking.which_method"), methodChoices(), draft.method, (method) => change({ method }));

@@ -3,8 +3,8 @@ import { inverse, type LonLat } from "../../shared/coords/geodesic";
 import { inch, lengthText, type Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 
-/** The limits by which the laptop judges lines too (pack/record/derive); a test compares them. In meters, but for the last two. */
-export const limits = { gap: 15, jump: 6 * inch, duplicate: 0.05, slope: 0.2, drop: 0.3 };
+/** The limits by which the laptop judges too (pack/record/derive, pack/collect); a test compares them. In meters, but for the last two. */
+export const limits = { gap: 15, jump: 6 * inch, duplicate: 0.05, beside: 1, slope: 0.2, drop: 0.3 };
 
 /** A reading of a run. */
 export interface RunReading {

@@ -8,7 +8,7 @@ import TileLayer from "ol/layer/Tile";
 import { transformExtent } from "ol/proj";
 import XYZ from "ol/source/XYZ";
 import TileGrid from "ol/tilegrid/TileGrid";
-import type { TileJSON } from "../lib/api";
+import type { About, TileJSON } from "../lib/api";
 import { ownPath, request, UserError } from "../lib/http";
 import { halfWorld } from "../lib/mercator";
 import { say } from "../lib/words";
@@ -98,7 +98,7 @@ function pictureExtent(t: TileJSON): Extent {
  * The base map. On a dense screen tiles are drawn at half size, which uses a deeper zoom where
  * the pack has one. Enlargement counts over `wanted` ground only: a pack has no tiles elsewhere.
  */
-export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: Geometry[]): BaseMap {
+export function makeBaseMap(t: TileJSON, { tile_size: size, drawn }: Pick<About, "tile_size" | "drawn">, density: number, wanted: Geometry[]): BaseMap {
   const template = t.tiles[0];
   if (template === undefined) throw new UserError(say("load.no_tiles"));
   const ratio = density >= 1.5 ? 2 : 1;
@@ -116,7 +116,7 @@ export function makeBaseMap(t: TileJSON, size: number, density: number, wanted: 
   const coarsest = tileGrid.getResolution(tileGrid.getMinZoom()) / ratio;
   const farthest = coarsest * 2 ** (underzoom + 0.01);
   return {
-    layer: new TileLayer({ className: "picture", source, zIndex: 0, maxResolution: farthest }),
+    layer: new TileLayer({ className: drawn ? "picture drawn" : "picture", source, zIndex: 0, maxResolution: farthest }),
     extent,
     finest: tileGrid.getResolution(tileGrid.getMaxZoom()) / ratio,
     coarsest,

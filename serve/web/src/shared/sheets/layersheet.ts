@@ -88,8 +88,8 @@ function levelsText(content: RecordContent | null, whole: string): string {
   return say("layers.levels", { levels: all.join(", ") });
 }
 
-/** What a drawn base map shows. */
-function drawnLegend({ drawn }: About): Node[] {
+/** What a drawn base map shows, and what it does not. */
+function drawnLegend({ drawn, source }: About): Node[] {
   if (!drawn) return [];
   const rows = drawn.map(({ look, shape, words }) => make("li", "", sample((c) => {
     const ink = look.edge ?? look.fill ?? look.ink;
@@ -106,16 +106,20 @@ function drawnLegend({ drawn }: About): Node[] {
     c.scale(1.4, 1.4);
     if (shape === "point") c.fillText("12", -5.5, 3.5);
   }), make("span", "", words)));
-  return [heading(say("drawn.head")), make("ul", "legend", ...rows)];
+  const files = source.captured === "" ? say("drawn.files_undated") : say("drawn.files", { when: source.captured });
+  return [heading(say("drawn.head")), make("p", "small", say("drawn.caution", { files })), make("ul", "legend", ...rows)];
 }
+
+const finestText = (about: About): string =>
+  about.ground_resolution_m > 0 ? say("layers.finest_pixel", { length: pixelText(about.ground_resolution_m, about.units) }) : say("layers.finest_unknown");
 
 function facts(about: About, verdict: Verdict): HTMLElement {
   const now = new Date();
   const rows: [string, string][] = [
     [say("layers.check"), verdictText(verdict)],
-    [say("layers.picture"), about.source.name || say("layers.no_source")],
-    [say("layers.picture_date"), about.source.captured === "" ? say("layers.unknown") : dateText(about.source.captured, now)],
-    [say("layers.finest"), about.ground_resolution_m > 0 ? say("layers.finest_pixel", { length: pixelText(about.ground_resolution_m, about.units) }) : say("layers.finest_unknown")],
+    [about.drawn ? say("drawn.map") : say("layers.picture"), about.source.name || say("layers.no_source")],
+    [about.drawn ? say("drawn.of") : say("layers.picture_date"), about.source.captured === "" ? say("layers.unknown") : dateText(about.source.captured, now)],
+    about.drawn ? [say("drawn.off"), say("drawn.off_words")] : [say("layers.finest"), finestText(about)],
     [say("layers.fetched"), about.fetched ? dayRangeText(about.fetched.oldest, about.fetched.newest) : say("date.not_stated")],
     [say("layers.packed"), statedTime(about.packed) === "" ? say("date.not_stated") : dateText(localDayOf(about.packed), now)],
     [say("layers.seal"), about.seal || say("layers.no_seal")],
