@@ -58,6 +58,16 @@ type About struct {
 	Undecodable int64 `json:"undecodable,omitempty"`
 	// the terms allow keeping the oldest tile until then; nil = no limit stated
 	KeepUntil *time.Time `json:"keep_until"`
+	// Home is how far field books had come home to the job when it was packed.
+	Home []BookHome `json:"home,omitempty"`
+}
+
+// BookHome tells of a field book how much of it had come home: it is that book only where its
+// entry of this number has this hash.
+type BookHome struct {
+	Book    string `json:"book"`    // identity
+	Entries int64  `json:"entries"` // the number of the last one
+	Hash    string `json:"hash"`    // of that one, which chains all before it
 }
 
 // Records are the job's settings for judging records. 0 = not stated, the default

@@ -16,6 +16,7 @@ import (
 	"testing/fstest"
 	"time"
 
+	"groundsheet/pack"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/serve/auth"
 )
@@ -151,6 +152,52 @@ func TestFieldBook(t *testing.T) {
 	defer b.Close()
 	if v, err := b.Verify(t.Context()); err != nil || !v.Whole() || v.Entries != 1 {
 		t.Errorf("%+v, %v", v, err)
+	}
+}
+
+// What had come home when the pack was made is told of that book alone, as far as it is the same.
+func TestFieldBookAtHome(t *testing.T) {
+	path := makePack(t, "Site one")
+	s, h := bookServer(t, path)
+	for _, note := range []string{"first", "second", "third"} {
+		ask(t, markCode, "POST", h.URL+"/packs/site-one/book/entries", "application/json", sent(t, markText(note, note)))
+	}
+	h.Close()
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	b, err := fieldbook.Read(fieldbook.Path(path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	entries, err := b.Entries(t.Context(), 0, 10)
+	if err != nil || len(entries) != 3 {
+		t.Fatal(entries, err)
+	}
+	name, other := b.About().Book, strings.Repeat("0", 32)
+	for what, c := range map[string]struct {
+		home []pack.BookHome
+		want string
+	}{
+		"none":                              {nil, `"home":0`},
+		"two of three, beside another book": {[]pack.BookHome{{Book: other, Entries: 3, Hash: entries[2].Hash}, {Book: name, Entries: 2, Hash: entries[1].Hash}}, `"home":2`},
+		"a book that parted":                {[]pack.BookHome{{Book: name, Entries: 2, Hash: entries[2].Hash}}, `"home":0`},
+		"a longer one":                      {[]pack.BookHome{{Book: name, Entries: 4, Hash: entries[2].Hash}}, `"home":0`},
+		"nonsense":                          {[]pack.BookHome{{Book: name, Entries: -1, Hash: entries[2].Hash}}, `"home":0`},
+	} {
+		later := makePackHome(t, "Site one", nil, c.home...)
+		if err := os.Rename(later, path); err != nil {
+			t.Fatal(err)
+		}
+		s, h := bookServer(t, path)
+		if _, _, body := ask(t, testCode, "GET", h.URL+"/packs/site-one/book/entries?after=3", "", nil); !strings.Contains(string(body), c.want) {
+			t.Errorf("%s: %s, want %s", what, body, c.want)
+		}
+		h.Close()
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
 	}
 }
 

@@ -74,6 +74,11 @@ func packed(t testing.TB, box tiles.Box, records ...record.Overlay) []pack.Packe
 }
 
 func makePackOf(t testing.TB, name string, known *derive.Result) string {
+	return makePackHome(t, name, known)
+}
+
+// makePackHome makes a pack to which books had come home.
+func makePackHome(t testing.TB, name string, known *derive.Result, home ...pack.BookHome) string {
 	t.Helper()
 	data := quarters(t)
 	records := func(_ context.Context, c tiles.Cover, _ bool) iter.Seq2[store.Held, error] {
@@ -97,7 +102,7 @@ func makePackOf(t testing.TB, name string, known *derive.Result) string {
 	b := deepest17.Bounds()
 	path := filepath.Join(t.TempDir(), "p.mbtiles")
 	_, err = pack.Write(t.Context(), path, pack.Content{
-		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}},
+		About:  pack.About{Name: name, Units: "us", TileSize: 256, Source: pack.AboutSource{Attribution: "Survey <b>&</b> Co"}, ExpectedMissing: []string{"gas"}, Home: home},
 		Bounds: b, Covers: []tiles.Cover{one(deepest17.Parent()), one(deepest17)}, Overlays: packed(t, b, o), Derived: known,
 		Area:  []byte(`{"type":"FeatureCollection","features":[]}`),
 		Tiles: store.CoverFunc(records),

@@ -132,13 +132,13 @@ func (a *app) runReceiver(ctx context.Context, f *position.Feed) {
 	defer stop()
 	ended := make(chan struct{})
 	go func() { f.Run(ctx); close(ended) }()
-	last := ""
+	t := &teller{every: tellEvery, say: func(text string) { a.say("position: %s", text) }}
+	defer t.stop()
 	for {
 		select {
 		case s := <-states:
-			if text := receiverText(s); text != last && text != "" {
-				last = text
-				a.say("position: %s", text)
+			if text := receiverText(s); text != "" {
+				t.tell(text, s.Recorded)
 			}
 		case <-ended:
 			return

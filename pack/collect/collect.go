@@ -142,7 +142,11 @@ func (c *collecting) run(text []byte, books []string) (out job.Rewriting, err er
 	now := c.fold()
 	c.count(now)
 	c.report.Changes = changesBetween(before, now)
-	found, err := overlaysOf(now)
+	names, err := c.readNames(before)
+	if err != nil {
+		return out, err
+	}
+	found, err := overlaysOf(now, names)
 	if err != nil {
 		return out, err
 	}
@@ -151,6 +155,9 @@ func (c *collecting) run(text []byte, books []string) (out job.Rewriting, err er
 		frames[fileOf(o.Kind.Code)] = frameOf(o.Features)
 	}
 	if out, err = c.rewriting(found, frames); err != nil {
+		return out, err
+	}
+	if err = c.writeNames(&out, names); err != nil {
 		return out, err
 	}
 	c.report.Doubts = c.doubts(in, found, now)

@@ -180,7 +180,8 @@ func change(t *testing.T, path string, statements ...string) {
 	}
 }
 
-// Books in any order, one by one or together, again and again, give the same files.
+// Books in any order, one by one or together, again and again, give the same files. There is
+// one run of each utility: names of several are those under which they first came home.
 func TestOrderDoesNotMatter(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 11))
 	for range 8 {
@@ -225,7 +226,8 @@ func TestOrderDoesNotMatter(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if name != job.FileName { // overlays are named there in the order in which they came
+				// Overlays are named in the one in the order in which they came, in the other runs that were lines meanwhile.
+				if name != job.FileName && name != filepath.Join("fieldbooks", "runs.json") {
 					got[name] = data
 				}
 			}

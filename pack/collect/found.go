@@ -2,7 +2,6 @@ package collect
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -17,7 +16,6 @@ import (
 	"groundsheet/pack/job"
 	"groundsheet/pack/record"
 	"groundsheet/tiles/geojson"
-	"groundsheet/tiles/words"
 )
 
 // found is an overlay that is made of marks.
@@ -40,7 +38,7 @@ func IsFound(name string) bool {
 // overlaysOf makes the overlays of marks, in the order of the color code. What is
 // unlocatable has no place in them; what was looked for and not found is in none, because
 // nobody may read it as a record.
-func overlaysOf(marks []fieldbook.Mark) (all []found, err error) {
+func overlaysOf(marks []fieldbook.Mark, names *runNames) (all []found, err error) {
 	byID, unlocated := map[string]fieldbook.Mark{}, map[string][]fieldbook.Mark{}
 	for _, m := range marks {
 		byID[m.ID] = m
@@ -57,7 +55,7 @@ func overlaysOf(marks []fieldbook.Mark) (all []found, err error) {
 			feature.Properties = flat(feature.Properties, byID[feature.ID])
 			f.features = append(f.features, feature)
 		}
-		nameRuns(f.features)
+		names.give(o.Kind.Code, f.features)
 		for _, m := range unlocated[o.Kind.Code] {
 			p := maps.Clone(m.Feature.Properties)
 			p["who"], p["date"] = m.Written.Text.Who, m.Written.Text.Written().UTC().Format("2006-01-02T15:04:05Z")
@@ -121,6 +119,9 @@ func flat(p map[string]any, m fieldbook.Mark) map[string]any {
 	}
 	for _, group := range []string{"position", "instrument"} {
 		inner, _ := p[group].(map[string]any)
+		if group == "position" && fieldbook.NotThere(inner) {
+			inner = then(inner)
+		}
 		for name, v := range inner {
 			switch v := v.(type) {
 			case string, bool, float64:
@@ -140,40 +141,17 @@ func flat(p map[string]any, m fieldbook.Mark) map[string]any {
 	return out
 }
 
-// nameRuns gives the runs of an overlay names that people can read, in the order in which
-// they were begun; their IDs stay as "run". One reading alone is a run that is no line.
-func nameRuns(features []geojson.Feature) {
-	runs := map[string][]map[string]any{}
-	for _, f := range features {
-		if id := record.Text(f.Properties, "line"); id != "" {
-			runs[id] = append(runs[id], f.Properties)
+// then is a position of another time or place, with names of its figures that nobody takes for an
+// accuracy of the mark.
+func then(position map[string]any) map[string]any {
+	out := maps.Clone(position)
+	for _, name := range []string{"error_m", "stated_m", "spread_m"} {
+		if v, is := out[name]; is {
+			delete(out, name)
+			out["then_"+name] = v
 		}
 	}
-	begun := func(id string) string {
-		return record.Text(slices.MinFunc(runs[id], func(a, b map[string]any) int {
-			return cmp.Compare(record.Text(a, "date"), record.Text(b, "date"))
-		}), "date")
-	}
-	ids := slices.SortedFunc(maps.Keys(runs), func(a, b string) int { return cmp.Or(cmp.Compare(begun(a), begun(b)), cmp.Compare(a, b)) })
-	n := 0
-	for _, id := range ids {
-		alone, name, label := len(runs[id]) == 1 && record.Text(runs[id][0], "kind") == fieldbook.Reading, "", ""
-		if !alone {
-			n++
-			day, _, _ := strings.Cut(begun(id), "T")
-			name = words.Say("collect.run", "n", n, "date", day)
-			if label = record.Text(runs[id][0], "label"); label != "" {
-				name = words.Say("collect.run_labeled", "label", label, "n", n, "date", day)
-			}
-		}
-		for _, p := range runs[id] {
-			if p["run"] = id; alone {
-				delete(p, "line")
-			} else {
-				p["line"] = name
-			}
-		}
-	}
+	return out
 }
 
 // longestName bounds names that a phone made up.

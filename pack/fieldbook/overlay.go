@@ -70,7 +70,7 @@ func (m Mark) properties() map[string]any {
 	}
 	maps.DeleteFunc(p, func(_ string, v any) bool { return v == nil || v == "" })
 	position, _ := p["position"].(map[string]any)
-	if notThere(position) {
+	if NotThere(position) {
 		delete(p, "accuracy_m")
 		position = nil
 	}
@@ -101,10 +101,10 @@ const (
 	liveFor  = 30
 )
 
-// notThere reports whether the position of a mark came from a receiver and says nothing of
+// NotThere reports whether the position of a mark came from a receiver and says nothing of
 // where the mark was made: a recorded one, an old one or one of unknown age, or one that is
 // not from satellites. Its figures stay evidence, and are no accuracy of the mark.
-func notThere(position map[string]any) bool {
+func NotThere(position map[string]any) bool {
 	if from := record.Text(position, "from"); from != "receiver" {
 		return false
 	}

@@ -38,7 +38,7 @@ func (f Find) placeDoubts() (all []placeDoubt) {
 		add(words.Say("handover.place_recorded"), words.Say("handover.place_recorded"))
 	case age != nil && *age > fieldbook.FreshFor:
 		add(words.Say("handover.place_old", "s", fieldbook.FreshFor), words.Say("handover.place_age", "s", plainNumber(*age)))
-	case unknown && f.number("error_m") != nil:
+	case unknown && f.notThere:
 		add(words.Say("handover.place_kind"), words.Say("handover.place_kind"))
 	}
 	unknown = false

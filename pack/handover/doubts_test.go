@@ -53,9 +53,15 @@ func TestWhatAPositionLeavesOpenIsSaid(t *testing.T) {
 			t.Errorf("%d: %q", i, row[4])
 		}
 	}
-	for _, f := range m.found[:2] {
-		if off := f.number("accuracy_m"); (off == nil) != (f.ID == idOf("recorded")) {
-			t.Errorf("%s: %v", f.ID, off)
+	for _, f := range m.found[:3] {
+		elsewhere := f.ID != idOf("live")
+		for _, name := range []string{"accuracy_m", "error_m", "stated_m"} { // no column reads as an accuracy
+			if v := f.number(name); (v == nil) != elsewhere {
+				t.Errorf("%s, %s: %v", f.ID, name, v)
+			}
+		}
+		if evidence := f.text("other") == `{"position_then":{"error_m":0.03,"stated_m":0.03}}`; evidence != elsewhere {
+			t.Errorf("%s: %s", f.ID, f.text("other"))
 		}
 	}
 	how := ""

@@ -28,6 +28,7 @@ type Find struct {
 	Geometry orb.Geometry   // degrees: an orb.Point, orb.MultiLineString or orb.MultiPolygon; nil = no place
 	Values   map[string]any // by the name of the field: string or float64; missing = not stated
 	Photos   []string       // SHA-256 of each
+	notThere bool           // of a mark: the position says nothing of where it was made ([fieldbook.NotThere])
 	mixed    bool           // of a line worked out: its readings are on several datums
 	still    []orb.Point    // of a line worked out: positions that no shift is for
 }

@@ -130,6 +130,10 @@ func markFind(m fieldbook.Mark, of map[string]string, accuracy map[string]*float
 	p := m.Feature.Properties
 	f := Find{ID: m.ID, Source: FieldBook, Kind: m.Kind(), Utility: record.Text(p, "utility"), Geometry: m.Feature.Geometry, Values: map[string]any{}}
 	f.take(p)
+	if position, _ := p["position"].(map[string]any); fieldbook.NotThere(position) {
+		f.notThere = true
+		f.setApart(position)
+	}
 	v := m.Written
 	f.set("accuracy_m", accuracy[m.ID])
 	f.set("who", v.Text.Who)
@@ -192,11 +196,33 @@ func (m *material) addPhotos(ctx context.Context, mark fieldbook.Mark, f *Find) 
 	}
 	f.set("photos", text)
 	if len(taken) > 0 {
-		other, err := json.Marshal(map[string]any{"photos": taken})
-		f.set("other", string(other))
-		return err
+		return f.addOther("photos", taken)
 	}
 	return nil
+}
+
+// setApart takes figures that were true of another place or time out of the columns, where they
+// would read as those of the find; as evidence they stay.
+func (f Find) setApart(position map[string]any) {
+	then := map[string]any{}
+	for _, name := range []string{"error_m", "stated_m", "spread_m"} {
+		if delete(f.Values, name); position[name] != nil {
+			then[name] = position[name]
+		}
+	}
+	if len(then) > 0 {
+		_ = f.addOther("position_then", then) // numbers, as they were read from JSON
+	}
+}
+
+// addOther adds to what no column is for.
+func (f Find) addOther(name string, v any) error {
+	all := map[string]any{}
+	_ = json.Unmarshal([]byte(f.text("other")), &all) // "" is nothing yet
+	all[name] = v
+	text, err := json.Marshal(all)
+	f.set("other", string(text))
+	return err
 }
 
 func (m *material) findPhoto(ctx context.Context, hash string) (photo, error) {

@@ -13,6 +13,7 @@ import (
 
 	"groundsheet/pack"
 	"groundsheet/pack/check"
+	"groundsheet/pack/collect"
 	"groundsheet/pack/plan"
 	"groundsheet/pack/record/derive"
 	"groundsheet/tiles"
@@ -179,9 +180,10 @@ func (b base) content(ctx context.Context) (pack.Content, error) {
 			return pack.Content{}, err
 		}
 	}
-	derived := b.derived()
+	derived, said := b.derived(), about(p)
+	said.Home = collect.Home(ctx, p.Job.Dir)
 	return pack.Content{
-		About: about(p), Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
+		About: said, Terms: p.Source.Terms, Bounds: p.Packed.Bounds, Covers: p.Covers, Area: p.Packed.Area,
 		Overlays: p.Packed.Overlays, Derived: &derived, Quality: p.Base.Quality, Tiles: b.shelf,
 		Placeholder: p.Source.Placeholder, Suspects: found,
 	}, nil

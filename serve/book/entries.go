@@ -1,6 +1,7 @@
 package book
 
 import (
+	"context"
 	"encoding/json"
 	"mime"
 	"net/http"
@@ -34,7 +35,7 @@ const (
 )
 
 // entries gives the entries after a number.
-func (s *Server) entries(w http.ResponseWriter, r *http.Request, _ Pack, b *fieldbook.Book) {
+func (s *Server) entries(w http.ResponseWriter, r *http.Request, p Pack, b *fieldbook.Book) {
 	after, err := strconv.ParseInt(r.URL.Query().Get("after"), 10, 64)
 	if err != nil && r.URL.Query().Has("after") || after < 0 {
 		http.Error(w, "want after=NUMBER, of an entry", http.StatusBadRequest)
@@ -61,7 +62,21 @@ func (s *Server) entries(w http.ResponseWriter, r *http.Request, _ Pack, b *fiel
 	for _, e := range all {
 		given = append(given, entry{e.Number, e.Received, e.Hash, e.Role, string(e.Text)})
 	}
-	s.reply(w, r, map[string]any{"book": b.About().Book, "entries": given, "latest": latest})
+	s.reply(w, r, map[string]any{"book": b.About().Book, "entries": given, "latest": latest, "home": atHome(r.Context(), p, b)})
+}
+
+// atHome is the number up to which entries of a book had come home when the pack was made; 0 =
+// none, or not known: the pack means another book, or one that parted from this one.
+func atHome(ctx context.Context, p Pack, b *fieldbook.Book) int64 {
+	for _, h := range p.File.Info.About.Home {
+		if h.Book != b.About().Book || h.Entries < 1 {
+			continue
+		}
+		if all, err := b.Entries(ctx, h.Entries-1, 1); err == nil && len(all) == 1 && all[0].Number == h.Entries && all[0].Hash == h.Hash {
+			return h.Entries
+		}
+	}
+	return 0
 }
 
 // add adds entries to the book.

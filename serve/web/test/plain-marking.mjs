@@ -139,6 +139,30 @@ async function queued(t, answer, kept = []) {
 const receipts = (init, f = (_, i) => ({ number: i + 1 })) => Response.json({ receipts: JSON.parse(init.body).entries.map((text, i) => ({ id: JSON.parse(text).id, ...f(text, i) })), latest: 9 });
 const entryOf = (n) => written(n, []).entry;
 
+test("book: a mark is at home only where all of it was there when the pack was made, of this very book", async (t) => {
+  const { makeBook } = await load("field/marking/book.ts");
+  const { fetch, location } = globalThis;
+  t.after(() => Object.assign(globalThis, { fetch, location }));
+  globalThis.location = { origin: "http://crew-7.local", href: "http://crew-7.local/" };
+  let answer = {};
+  globalThis.fetch = async (path) => Response.json({ ...answer, entries: answer.entries.filter((e) => e.number > Number(path.split("after=")[1])) });
+  const given = (number, after, mark) => ({ number, received: "r", text: JSON.stringify({ ...entryOf(number), mark: id(mark), after: after.map(id) }) });
+  const told = [];
+  const book = makeBook("/packs/site/book", (marks) => told.push(...marks));
+  const home = () => [1, 2, 4].map((n) => { const m = book.mark(id(n)); return m === undefined ? null : book.atHome(m); });
+  book.own([{ id: id(4), text: JSON.stringify({ ...entryOf(4), mark: id(4) }), state: "confirmed", number: 1 }]);
+  answer = { book: "a", entries: [given(1, [], 1), given(2, [], 2), given(3, [1], 1)], latest: 3, home: 2 };
+  await book.pull();
+  assert.deepEqual(home(), [false, true, false], "changed since; whole; only this phone's word for its number");
+  told.length = 0;
+  answer = { ...answer, home: 3 };
+  await book.pull();
+  assert.deepEqual([home(), told.length], [[true, true, false], 3], "a later pack");
+  answer = { book: "b", entries: [given(1, [], 1), given(2, [], 1), given(3, [], 1), given(5, [], 5)], latest: 5, home: 0 };
+  await book.pull();
+  assert.deepEqual(home(), [false, null, false], "another book in its place, a longer one");
+});
+
 test("queue: what is confirmed waits no longer, and is kept as a second copy", async (t) => {
   const { queue, store, asked, settled } = await queued(t, (_, init) => receipts(init));
   await queue.add([entryOf(1), entryOf(2)], []);
@@ -354,6 +378,19 @@ test("nothing found beside a reading is asked about once for each reading", () =
   assert.equal(beside(30, [30, 0.99], 5000), true, "and again of the next");
 });
 
+const offOf = (more) => texts.errorOf({ from: "receiver", kind: "rtk-fixed", error_m: 0.03, stated_m: 0.05, spread_m: null, age_s: 1, recorded: false, ...more });
+table("how far off a mark may be, by which a tap finds it", [
+  ["the worst that is known", offOf({}), 0.05],
+  ["spread while averaged", offOf({ spread_m: 0.2 }), 0.2],
+  ["recorded", offOf({ recorded: true }), null],
+  ["old", offOf({ age_s: 31 }), null],
+  ["of unknown age", offOf({ age_s: null }), null],
+  ["not from satellites", offOf({ kind: "simulator" }), null],
+  ["no error that holds", offOf({ error_m: null }), null],
+  ["at the cross", offOf({ from: "cross" }), null],
+  ["no position", texts.errorOf(undefined), null],
+]);
+
 const keptOf = (properties, where) => texts.keptText({ feature: { properties: { utility: "water", ...properties } } }, { utility: "water" }, where, "us");
 table("what is told of a mark that was kept", [
   ["a reading", keptOf({ kind: "reading", depth_m: 1.016, depth_reference: "center" }, "here"), "Water 3′ 4″ to center · on this phone"],
@@ -429,11 +466,15 @@ test("a depth of a mark that finds no room is counted as hidden", async () => {
   const at = (x, y) => new Feature(new Point([x, y]));
   const source = new VectorSource({ features: [at(0, 0), at(200, 0), at(200, 1)] });
   const view = { getResolution: () => 1, calculateExtent: () => [-500, -500, 500, 500] };
-  const place = (isFree, text = "W 3′ 4″") => {
+  const place = (isFree, text = "W 3′ 4″", cross = null) => {
     const labels = new Map();
-    return [placeLabels(labels, source, { view }, () => text, isFree), labels.size];
+    return [placeLabels(labels, source, { view, clear: () => cross && { cross } }, () => text, isFree), labels.size];
   };
   assert.deepEqual(place(() => true), [0, 3]);
   assert.deepEqual(place(([x]) => x < 100), [2, 1], "records leave no room for two");
   assert.deepEqual(place(() => true, ""), [0, 0], "without a depth nothing is hidden");
+  // The cross stands on the first: its depth is written beside the cross, those of others beside their marks.
+  const offCross = ([x], [left, top, right, bottom]) => x > 100 || left >= 24 || right <= -24 || top >= 24 || bottom <= -24;
+  assert.deepEqual(place(offCross), [1, 2]);
+  assert.deepEqual(place(offCross, undefined, [-24, -24, 24, 24]), [0, 3]);
 });

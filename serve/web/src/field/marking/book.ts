@@ -18,9 +18,20 @@ interface EntryOfBook {
   text: string;
 }
 
+interface Answer {
+  /** identity of the book */
+  book: string;
+  entries: EntryOfBook[];
+  latest: number;
+  /** entries up to this number had come home when the pack was made */
+  home?: number;
+}
+
 interface Book {
   marks(): Mark[];
   mark(id: string): Mark | undefined;
+  /** Whether all that is known of a mark had come home when the pack was made. */
+  atHome(mark: Mark): boolean;
   /** Takes over what this phone keeps. */
   own(kept: KeptEntry[]): void;
   /** Whether an entry is in the laptop's book, as far as it was fetched. */
@@ -35,7 +46,7 @@ export function makeBook(url: string, changed: (marks: string[]) => void): Book 
   const ofMark = new Map<string, Set<string>>();
   const folded = new Map<string, Mark>();
   let mine: KeptEntry[] = [];
-  let latest = 0;
+  let [latest, home, name] = [0, 0, ""];
   let pulling: Promise<boolean> | null = null;
 
   const put = (k: Known, touched: Set<string>) => {
@@ -66,9 +77,11 @@ export function makeBook(url: string, changed: (marks: string[]) => void): Book 
     for (;;) {
       const answer = await request(`${url}/entries?after=${latest}`, { cache: "no-store" });
       if (!answer.ok) return false;
-      const { entries, latest: newest } = (await answer.json()) as { entries: EntryOfBook[]; latest: number };
-      if (newest < latest) { // another book took its place
-        latest = 0;
+      const { book, entries, latest: newest, home: upTo = 0 } = (await answer.json()) as Answer;
+      const other = latest > 0 && book !== name;
+      name = book;
+      if (newest < latest || other) { // another book took its place
+        [latest, home] = [0, 0];
         const gone = new Set(ofMark.keys());
         for (const all of [known, ofMark]) all.clear();
         takeOwn(gone);
@@ -81,13 +94,18 @@ export function makeBook(url: string, changed: (marks: string[]) => void): Book 
         if (entry !== null) put({ entry, number: e.number, received: e.received }, touched);
         latest = Math.max(latest, e.number);
       }
+      const moved = upTo !== home;
+      home = upTo;
       refold(touched);
+      if (moved) changed([...folded.keys()]);
       if (entries.length === 0 || latest >= newest) return true;
     }
   };
   return {
     marks: () => [...folded.values()],
     mark: (id) => folded.get(id),
+    // By what was fetched alone: the number of an entry that only this phone has may be of another book.
+    atHome: ({ history }) => history.every((k) => k.received !== undefined && k.number !== null && k.number <= home),
     has: (entry) => known.get(entry)?.received !== undefined,
     own(kept) {
       mine = kept;

@@ -19,7 +19,7 @@ import { strikeEntry, type Entry } from "./entry";
 import type { Mark } from "./fold";
 import { listPage, troubleText, waitingMarks } from "./list";
 import { markDetails, type MarkSheetParts, refreshMarkSheets } from "./marksheet";
-import { leadOf, titleOf, whereabouts, whereText } from "./marktext";
+import { errorOf, leadOf, titleOf, whereabouts, whereText } from "./marktext";
 import { markPicture } from "./pictures";
 import { makeQueue } from "./queue";
 import { makeRecorder } from "./recorder";
@@ -41,11 +41,12 @@ export async function startMarking(session: Session): Promise<void> {
     refreshMarkSheets(sheetParts);
   });
   const queue = await makeQueue({ pack, book: url, store, changed: () => changed() });
-  const atOffice = officeMarks(session);
-  const whereOf = (m: Mark) => whereabouts(m, atOffice.has(m.id));
+  const whereOf = (m: Mark) => whereabouts(m, book.atHome(m));
   const button = makeButton([make("b", "", say("marking.mark")), make("span", "")], () => recorder.open());
   button.id = "mark-open";
   button.hidden = true;
+  const corner = make("div", "mark-corner", button);
+  corner.hidden = true;
   const writes = () => !button.hidden;
 
   const keep = async (entries: Entry[], photos: KeptPhoto[]) => {
@@ -102,7 +103,7 @@ export async function startMarking(session: Session): Promise<void> {
     return [{
       feature, recorded: true, onSite: true, tag: () => tagOf(u), title: say("details.head", { utility: u.utility_name, kind: short }), short,
       words: [made, reference === "" ? value : say("lead.in_line", { value, reference }), whereText(whereOf(mark))], details: () => markDetails(mark.id, sheetParts),
-      off: mark.feature.properties.position?.error_m ?? 0,
+      off: errorOf(mark.feature.properties.position) ?? 0,
     }];
   });
   const sampleOf = (here: boolean, over = false) => pictureSample([markPicture(utilityOf("water"), "reading", here, over)]);
@@ -111,11 +112,11 @@ export async function startMarking(session: Session): Promise<void> {
     { sample: sampleOf(true), words: say("marking.legend_here") },
     { sample: sampleOf(false, true), words: say("marking.legend_over") },
   ];
-  byId("floats").prepend(make("div", "mark-corner", button));
+  byId("floats").prepend(corner);
 
   const takeRole = (role: string) => {
     if (role !== getStored(roleKey)) setStored(roleKey, role);
-    setHidden(button, role !== "mark");
+    for (const e of [button, corner]) setHidden(e, role !== "mark");
   };
   const hello = async () => {
     const answer = await request(url, { cache: "no-store" }).catch(() => null);
@@ -137,18 +138,6 @@ export async function startMarking(session: Session): Promise<void> {
   document.addEventListener("visibilitychange", () => {
     if (!document.hidden) void hello();
   });
-}
-
-/** Marks that a later pack carries, so the office has them. */
-function officeMarks({ records }: Session): Set<string> {
-  const all = new Set<string>();
-  for (const l of records.layers) {
-    for (const f of l.parts[0].getSource()?.getFeatures() ?? []) {
-      const id: unknown = f.get("mark");
-      if (typeof id === "string") all.add(id);
-    }
-  }
-  return all;
 }
 
 let asked = false;

@@ -91,12 +91,22 @@ function placeText(position: Placing | undefined, units: Units): string {
   }
 }
 
+/** How old a position was when its mark was kept, in milliseconds. */
+const ageThen = (p: Placing): number => (p.age_s === null ? Infinity : (num(p.age_s) ?? 0) * 1000);
+
+/** Whether a receiver's position says nothing of where the mark was made; as the laptop judges (pack/fieldbook/overlay.go). */
+const elsewhere = (p: Placing): boolean =>
+  p.recorded === true || ageThen(p) > staleAfterMs || ["estimated", "manual", "simulator", "unknown"].includes(boundedText(p.kind));
+
+/** How far off a mark may be, in meters: the worst that is known of its position; null where nothing is that holds of its place. */
+export function errorOf(p: Placing | undefined): number | null {
+  if (p?.from !== "receiver" || elsewhere(p) || num(p.error_m) === null) return null;
+  return Math.max(...[p.error_m, p.stated_m, p.spread_m].flatMap((v) => num(v) ?? []));
+}
+
 function fromReceiver(p: Placing, units: Units): string {
-  const errors = [p.error_m, p.stated_m, p.spread_m].flatMap((v) => num(v) ?? []);
-  const age = p.age_s === null ? Infinity : (num(p.age_s) ?? 0) * 1000;
-  const elsewhere = p.recorded === true || age > staleAfterMs || ["estimated", "manual", "simulator", "unknown"].includes(boundedText(p.kind));
-  const error = elsewhere ? say("marking.off_unknown")
-    : errors.length === 0 || num(p.error_m) === null ? say("marking.error_unknown") : say("marking.error_within", { length: roundedUpText(Math.max(...errors), units) });
+  const [age, off] = [ageThen(p), errorOf(p)];
+  const error = elsewhere(p) ? say("marking.off_unknown") : off === null ? say("marking.error_unknown") : say("marking.error_within", { length: roundedUpText(off, units) });
   if (p.recorded === true) return say("marking.from_recorded", { error });
   return age > fadeAfterMs ? say("marking.from_last", { age: ageText(age), error }) : say("marking.from_receiver", { error });
 }
