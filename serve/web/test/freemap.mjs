@@ -3,7 +3,7 @@
 // under a sheet and while measuring, on every shape of screen.
 import { join } from "node:path";
 import { between } from "./between.mjs";
-import { check, goTo, mercator, openPage, settled, want } from "./harness.mjs";
+import { check, goTo, mercator, movedBy, openPage, settled, showError, underCross, want } from "./harness.mjs";
 
 /** The least share of the screen's area that is free map: at rest, with something wrong or a position, under a sheet, measuring. */
 const screens = [
@@ -87,6 +87,18 @@ async function plain(site, screen, extent, shots) {
   await page.click("#measure-add");
   await state(page, screen, "measuring", screen.least.tool, extent);
   await shot("measuring");
+  await check(`${screen.name}: while somebody aims, what comes over the map leaves the cross on its ground`, async () => {
+    const before = await page.evaluate(underCross);
+    for (const on of [true, false]) {
+      const top = () => page.locator("#cross").evaluate((e) => e.getBoundingClientRect().top);
+      const stood = await top();
+      await page.evaluate(showError, on);
+      await page.waitForTimeout(200);
+      want(Math.abs(await top() - stood) > 5, "the middle of the free map is where it was");
+      const off = movedBy(before, await page.evaluate(underCross));
+      want(off < 0.6, `${off.toFixed(1)} pixels off, with the error ${on ? "shown" : "gone"}`);
+    }
+  });
   await page.click("#measure-done");
   await way.cut();
   await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));

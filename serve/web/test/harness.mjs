@@ -93,6 +93,23 @@ export const middleOf = (page) => page.evaluate(() => {
   return map.getPixelFromCoordinate(map.getView().getCenter());
 });
 
+/** Runs in a page: the ground under the cross, in Web Mercator, and how much of it a pixel is. */
+export function underCross() {
+  const { map } = window.groundsheet;
+  map.renderSync();
+  const [cross, whole] = [document.getElementById("cross"), map.getTargetElement()].map((e) => e.getBoundingClientRect());
+  return [...map.getCoordinateFromPixel([(cross.left + cross.right) / 2 - whole.left, (cross.top + cross.bottom) / 2 - whole.top]), map.getView().getResolution()];
+}
+
+/** Runs in a page: shows an error over the map, or takes it away. */
+export function showError(on) {
+  document.getElementById("errorbar-words").textContent = "Some of the picture could not be loaded.";
+  document.getElementById("errorbar").hidden = !on;
+}
+
+/** How far two of `underCross` are from each other, in pixels; infinity at another zoom. */
+export const movedBy = ([x, y, size], [x1, y1, size1]) => (size === size1 ? Math.hypot(x1 - x, y1 - y) / size : Infinity);
+
 /** Taps or clicks the middle of the free map. */
 export async function tapMiddle(page, screen) {
   const box = await page.locator("#map").boundingBox();

@@ -18,6 +18,14 @@ export async function oldBrowserChecks(site) {
       await page.waitForTimeout(300);
       const words = page.locator("#too-old");
       want(await words.isVisible() === told, told ? "nothing is said" : await words.innerText());
+      // A script that did not come is told too, with a way to ask for it again.
+      want(await page.locator("#not-whole").isVisible() === (script === null), "whether all of the page came");
+      if (script === null) {
+        await page.unroute("**/app.js");
+        await page.click("#load-again");
+        await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
+        want(!await page.locator("#not-whole").isVisible(), "still told");
+      }
       want(!told || /iOS \d+, Chrome \d+, Firefox \d+/.test(await words.innerText()), await words.innerText());
       await browser.close();
     });

@@ -466,11 +466,15 @@ test("a depth of a mark that finds no room is counted as hidden", async () => {
   const at = (x, y) => new Feature(new Point([x, y]));
   const source = new VectorSource({ features: [at(0, 0), at(200, 0), at(200, 1)] });
   const view = { getResolution: () => 1, calculateExtent: () => [-500, -500, 500, 500] };
-  const place = (isFree, text = "W 3′ 4″") => {
+  const place = (isFree, text = "W 3′ 4″", cross = null) => {
     const labels = new Map();
-    return [placeLabels(labels, source, { view }, () => text, isFree), labels.size];
+    return [placeLabels(labels, source, { view, clear: () => cross && { cross } }, () => text, isFree), labels.size];
   };
   assert.deepEqual(place(() => true), [0, 3]);
   assert.deepEqual(place(([x]) => x < 100), [2, 1], "records leave no room for two");
   assert.deepEqual(place(() => true, ""), [0, 0], "without a depth nothing is hidden");
+  // The cross stands on the first: its depth is written beside the cross, those of others beside their marks.
+  const offCross = ([x], [left, top, right, bottom]) => x > 100 || left >= 24 || right <= -24 || top >= 24 || bottom <= -24;
+  assert.deepEqual(place(offCross), [1, 2]);
+  assert.deepEqual(place(offCross, undefined, [-24, -24, 24, 24]), [0, 3]);
 });

@@ -80,6 +80,29 @@ async function dropped(site, f, shots) {
     await goTo(page, [lon, lat], f.tiles.maxzoom + 1);
     want(await page.locator('body[data-state="ready"]').count() === 1 && (await aboutJob(page)).includes(out), "it does not");
   });
+  await check("hotspot gone: a page of which a script was not kept says so, and comes back by its button", async () => {
+    const taken = await page.evaluate(async () => {
+      let n = 0;
+      for (const name of await caches.keys()) {
+        const cache = await caches.open(name);
+        for (const r of await cache.keys()) if (r.url.endsWith("/shared.js")) n += Number(await cache.delete(r));
+      }
+      return n;
+    });
+    want(taken > 0, "no script was kept");
+    await page.reload();
+    const told = page.locator("#not-whole");
+    await told.waitFor({ timeout: 10_000 });
+    want((await told.innerText()).includes("job's Wi-Fi") && (await page.locator("#too-old").isHidden()), await told.innerText());
+    await page.screenshot({ path: join(shots, "not-whole.png") });
+    await page.click("#load-again");
+    await told.waitFor({ timeout: 10_000 });
+    await way.restore();
+    await page.click("#load-again");
+    await ready(page);
+    want(await told.isHidden(), "still told");
+    await way.cut();
+  });
   await way.restore();
   await check("hotspot back: the page finds it, and the picture comes by itself", async () => {
     await wake(page);

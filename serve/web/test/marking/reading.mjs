@@ -1,4 +1,5 @@
 // One reading from the button to the book, and how many presses it takes: two by a hand, once the first is kept.
+import { movedBy, showError, underCross } from "../harness.mjs";
 import { codes, inEngines, want } from "./harness.mjs";
 
 await inEngines("a reading is kept in two presses, and everybody sees it", async ({ field, phone }) => {
@@ -6,6 +7,13 @@ await inEngines("a reading is kept in two presses, and everybody sees it", async
   await one.join();
   await one.pad();
   await one.shot("pad");
+  const aimed = await one.browser.ev(underCross);
+  for (const on of [true, false]) {
+    await one.browser.ev(showError, on);
+    await new Promise((done) => setTimeout(done, 300));
+    const off = movedBy(aimed, await one.browser.ev(underCross));
+    want(off < 0.6, `an error over the map, ${on ? "shown" : "gone"}: the cross is ${off.toFixed(1)} pixels off its ground`);
+  }
   await one.choose("method", "Electromagnetic, connected");
   await one.choose("reference", "Center of the signal");
   await one.depth(["3", "big", "4"]);

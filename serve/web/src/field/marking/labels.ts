@@ -16,7 +16,7 @@ export type Labels = Map<Feature, { left: number; top: number }>;
 const mostLabels = 300;
 
 /** Places the labels of a view anew; `textOf` gives "" for a mark without one. Gives how many found no room. */
-export function placeLabels(labels: Labels, source: VectorSource, { view }: MapView, textOf: (f: Feature) => string, isFree: IsFree): number {
+export function placeLabels(labels: Labels, source: VectorSource, { clear, view }: MapView, textOf: (f: Feature) => string, isFree: IsFree): number {
   labels.clear();
   const resolution = view.getResolution();
   if (resolution === undefined) return 0;
@@ -28,12 +28,20 @@ export function placeLabels(labels: Labels, source: VectorSource, { view }: MapV
     const [x = 0, y = 0] = (f.getGeometry() as Point).getCoordinates();
     return { f, at: [x, y], x: x / unit, y: -y / unit };
   });
+  const cross = clear()?.cross;
+  /** How far a label is from its mark: beside it, or beside the cross that stands on it. */
+  const reaches = ({ x, y }: { x: number; y: number }) => {
+    if (cross === undefined) return [frameRadius];
+    const [west = 0, south = 0, east = 0, north = 0] = cross.map((v) => v / unit);
+    const away = Math.max(x - west, east - x, north + y, -y - south);
+    return away < east - west ? [frameRadius, away] : [frameRadius];
+  };
   for (const { x, y } of spots) add(taken, [x - frameRadius, y - frameRadius, x + frameRadius, y + frameRadius]);
   const withText = spots.map((one) => ({ ...one, text: textOf(one.f) })).filter(({ text }) => text !== "");
   for (const { f, at, x, y, text } of withText.slice(-mostLabels)) {
     const width = depthWidth(text);
-    for (const side of sides) {
-      const { left, top } = besideDot({ x: 0, y: 0, radius: frameRadius }, width, side);
+    for (const [radius, side] of reaches({ x, y }).flatMap((r) => sides.map((s) => [r, s] as const))) {
+      const { left, top } = besideDot({ x: 0, y: 0, radius }, width, side);
       const box: Box = [x + left, y + top, x + left + width, y + top + labelHeight];
       if (taken.some(box, (b) => overlaps(b, box))) continue;
       if (!isFree(at, [left * size, top * size, (left + width) * size, (top + labelHeight) * size], resolution)) continue;

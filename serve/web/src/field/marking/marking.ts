@@ -45,6 +45,8 @@ export async function startMarking(session: Session): Promise<void> {
   const button = makeButton([make("b", "", say("marking.mark")), make("span", "")], () => recorder.open());
   button.id = "mark-open";
   button.hidden = true;
+  const corner = make("div", "mark-corner", button);
+  corner.hidden = true;
   const writes = () => !button.hidden;
 
   const keep = async (entries: Entry[], photos: KeptPhoto[]) => {
@@ -110,11 +112,11 @@ export async function startMarking(session: Session): Promise<void> {
     { sample: sampleOf(true), words: say("marking.legend_here") },
     { sample: sampleOf(false, true), words: say("marking.legend_over") },
   ];
-  byId("floats").prepend(make("div", "mark-corner", button));
+  byId("floats").prepend(corner);
 
   const takeRole = (role: string) => {
     if (role !== getStored(roleKey)) setStored(roleKey, role);
-    setHidden(button, role !== "mark");
+    for (const e of [button, corner]) setHidden(e, role !== "mark");
   };
   const hello = async () => {
     const answer = await request(url, { cache: "no-store" }).catch(() => null);

@@ -69,7 +69,8 @@ export function makePad(units: Units, on: PadActions): Pad {
   const [said, doubts] = [make("b", ""), make("span", "")];
   const place = makeButton([said, doubts], on.place);
   const end = makeButton([], on.endRun);
-  const row = make("div", "pad-place", place, end);
+  const { more, ...what } = chips;
+  const row = make("div", "pad-place", place, end, more);
   const near = Array.from({ length: nearCount }, (_, i) => makeButton([], () => on.near(i)));
   const all = Object.assign(makeButton([say("marking.keys")], on.keys), { id: "pad-all" });
   const nearRow = make("div", "pad-near", ...near, all);
@@ -82,7 +83,7 @@ export function makePad(units: Units, on: PadActions): Pad {
   end.id = "pad-end";
   undo.id = "pad-undo";
   const last = make("div", "pad-last", done, take, ...keys.last, keep);
-  const box = make("section", "pad", tell, make("div", "pad-chips", ...Object.values(chips)), row, nearRow, keys.rows, last);
+  const box = make("section", "pad", tell, make("div", "pad-chips", ...Object.values(what)), row, nearRow, keys.rows, last);
   Object.assign(box, { id: "pad", hidden: true });
   box.setAttribute("aria-label", say("marking.pad"));
   byId("tool").append(box);

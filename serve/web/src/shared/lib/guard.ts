@@ -1,8 +1,24 @@
-// Says in words that the browser cannot run the page. A script of its own, in the oldest form
+// Says in words that the browser cannot run the page, or has not got all of it. A script of its own, in the oldest form
 // of the language: a browser reads nothing of a script with one thing in it that it does not know.
 
-window.onerror = function () {
-  var told = document.getElementById("too-old");
+/** Shows an element by its id, where the page has it. */
+function tell(id: string): void {
+  var told = document.getElementById(id);
   if (told !== null) told.hidden = false;
+}
+
+window.onerror = function () {
+  tell("too-old");
 };
-if (!("noModule" in document.createElement("script"))) window.onerror(""); // it takes no modules, and says nothing of it
+if (!("noModule" in document.createElement("script"))) tell("too-old"); // it takes no modules, and says nothing of it
+
+// A script that did not come, or a part of it: that is told where scripts stand, and nowhere else.
+document.addEventListener("error", function (e) {
+  if ((e.target as Element).tagName === "SCRIPT") tell("not-whole");
+}, true);
+var again = document.getElementById("load-again");
+if (again !== null) {
+  again.onclick = function () {
+    location.reload();
+  };
+}

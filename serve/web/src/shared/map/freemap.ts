@@ -3,7 +3,7 @@
 import { byId } from "../lib/dom";
 
 /** A rectangle on the screen, in pixels. */
-type Box = Pick<DOMRect, "left" | "top" | "right" | "bottom">;
+export type Box = Pick<DOMRect, "left" | "top" | "right" | "bottom">;
 /** What is covered of the map at its top, right, bottom and left, in pixels. */
 export type Insets = [number, number, number, number];
 
@@ -42,11 +42,12 @@ const corner = ["#mark-open"];
 
 const boxes = (all: string[]): Box[] => all.flatMap((s) => document.querySelector(s)?.getBoundingClientRect() ?? []);
 
-/** What lies over the map now, in pixels from its upper left corner. */
-export function coversNow(): Box[] {
+/** What lies over the map now, and the cross where it is shown, in pixels from its upper left corner. */
+export function coversNow(): { covers: Box[]; cross: Box | undefined } {
   const map = byId("map").getBoundingClientRect();
-  return boxes([...lasting, ...passing, ...corner, "#job-pin"]).filter((b) => b.right > b.left && b.bottom > b.top)
+  const onMap = (all: string[]) => boxes(all).filter((b) => b.right > b.left && b.bottom > b.top)
     .map((b) => ({ left: b.left - map.left, top: b.top - map.top, right: b.right - map.left, bottom: b.bottom - map.top }));
+  return { covers: onMap([...lasting, ...passing, ...corner, "#job-pin"]), cross: onMap(["#cross"])[0] };
 }
 
 /**

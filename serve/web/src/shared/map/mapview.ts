@@ -11,7 +11,7 @@ import { resolutionAtZoom0 } from "../lib/mercator";
 import { type Hit, pointsFirst, type RecordLayer } from "../records/layer";
 import type { Clear } from "../records/markplaces";
 import type { BaseMap } from "./basemap";
-import { coversNow, type Insets, watchFreeMap } from "./freemap";
+import { type Box, coversNow, type Insets, watchFreeMap } from "./freemap";
 import { CalmView, calmInteractions } from "./motion";
 import { makeSelection } from "./selection";
 import type { ViewPosition } from "./viewhash";
@@ -123,10 +123,11 @@ export function makeMapView(area: Extent, base: BaseMap): MapView {
     look: free.look,
     clear() {
       const [width = 0, height = 0] = map.getSize() ?? [];
-      const extentOf = (left: number, top: number, right: number, bottom: number): Extent =>
+      const extentOf = ({ left, top, right, bottom }: Box): Extent =>
         [...map.getCoordinateFromPixel([left, bottom]) ?? [], ...map.getCoordinateFromPixel([right, top]) ?? []];
-      const whole = extentOf(0, 0, width, height);
-      return whole.length < 4 ? null : { view: whole, covers: coversNow().map((b) => extentOf(b.left, b.top, b.right, b.bottom)) };
+      const whole = extentOf({ left: 0, top: 0, right: width, bottom: height });
+      const { covers, cross } = coversNow();
+      return whole.length < 4 ? null : { view: whole, covers: covers.map(extentOf), cross: cross && extentOf(cross) };
     },
     reveal(place) {
       free.look();
@@ -143,6 +144,7 @@ function makeFree(map: OLMap, job: Extent) {
   let insets: Insets = [0, 0, 0, 0];
   let corners: Insets = [0, 0, 0, 0]; // what a job that is fitted keeps clear of beyond them
   let fitted = "";
+  let aimed = false; // whether a tool has had the cross since the middle was looked at last
   const now = () => [view.getResolution(), ...(view.getCenter() ?? [])].join();
   const fit = () => {
     view.fit(job, { padding: corners.map((c) => c + fitMargin), duration: 0 });
@@ -150,10 +152,14 @@ function makeFree(map: OLMap, job: Extent) {
   };
   const look = watchFreeMap((covered, all, settle) => {
     const whole = fitted === now();
+    const before = aimed ? view.getCenter() : undefined;
+    aimed = document.body.classList.contains("measuring");
     map.updateSize();
     insets = covered;
     corners = all.map((a, side) => Math.max(0, a - (covered[side] ?? 0))) as Insets;
     view.padding = insets;
+    // While somebody aims, the map moves with its middle: what is under the cross stays there.
+    if (before && aimed) return view.setCenter(before);
     if (!whole) return;
     if (settle) fit();
     else fitted = now();

@@ -6,14 +6,19 @@ import { cheapest, type CostsOf, labelLeader, leaderCost, ledLabels, pixelCost }
 export interface Sight {
   view: Box;
   covers: Box[];
+  /** what only text keeps clear of, if any: the cross stands on the dot that somebody looks at */
+  cross?: Box | undefined;
 }
 
 /** In which steps a place for a led label is tried, in pixels. */
 const step = 12;
 
 /** Whether nothing cuts a box. */
-export const isSeen = ([left, top, right, bottom]: Box, { view, covers }: Sight): boolean =>
-  left >= view[0] && top >= view[1] && right <= view[2] && bottom <= view[3] && !covers.some((c) => overlap(c, [left, top, right, bottom]));
+export const isSeen = (box: Box, { cross, ...sight }: Sight): boolean => isUncovered(box, sight) && !(cross && overlap(cross, box));
+
+/** The same, whether the cross stands there or not. */
+export const isUncovered = (box: Box, { view, covers }: Sight): boolean =>
+  box[0] >= view[0] && box[1] >= view[1] && box[2] <= view[2] && box[3] <= view[3] && !covers.some((c) => overlap(c, box));
 
 /** Whether any of a box is in sight. */
 export const isPartlySeen = (box: Box, { view }: Sight): boolean => overlap(box, view);

@@ -7,7 +7,7 @@ import { getUid } from "ol/util";
 import { theme } from "../lib/theme";
 import { depthText, type Units } from "../lib/units";
 import { awayFrom, type Box, boxOf, type Label, overlap } from "./boxes";
-import { isPartlySeen, isSeen, movedLabel, type Sight } from "./edgelabels";
+import { isPartlySeen, isSeen, isUncovered, movedLabel, type Sight } from "./edgelabels";
 import { flagBoxes, type FlagPlace, flagsAtRest } from "./flagplaces";
 import type { Led } from "./labelplacement";
 import { isOn, type RecordLayer } from "./layer";
@@ -30,10 +30,12 @@ export interface DerivedPlaces {
   lines: OwnedLine[];
 }
 
-/** What can be seen of the map, in Web Mercator: all of it, and what lies over it. */
+/** What can be seen of the map, in Web Mercator: all of it, what lies over it, and the cross. */
 export interface Clear {
   view: Extent;
   covers: Extent[];
+  /** where the cross is, if it is shown */
+  cross: Extent | undefined;
 }
 
 export interface MarkPlaces {
@@ -132,6 +134,7 @@ export function makeMarkPlaces(units: Units): MarkPlaces {
       const flags = flagsAtRest(at.flags, sight, { ...at, unit });
       const taken = flagBoxes(flags, unit);
       moved = { of: at, flags, labels: movedLabels(at, sight, taken), taken };
+      if (sight.cross) taken.push(sight.cross); // for what is placed after these
       const same = <T extends Label | FlagPlace | null>(a: Map<FeatureLike, T>, b: Map<FeatureLike, T>) => (before.of === at ? isSameMap(a, b) : b.size === 0);
       if (at.letters.keepClear(sight)) {
         for (const l of layers) for (const p of l.parts) p.changed();
@@ -186,9 +189,9 @@ interface Moved {
 }
 
 /** What can be seen, in pixels of the placement. */
-function sightOf({ view, covers }: Clear, unit: number): Sight {
+function sightOf({ view, covers, cross }: Clear, unit: number): Sight {
   const pixels = ([west = 0, south = 0, east = 0, north = 0]: Extent): Box => [west / unit, -north / unit, east / unit, -south / unit];
-  return { view: pixels(view), covers: covers.map(pixels) };
+  return { view: pixels(view), covers: covers.map(pixels), cross: cross && pixels(cross) };
 }
 
 function movedLabels({ points, placement, labelCosts }: Placed, sight: Sight, taken: Box[]): Moved["labels"] {
@@ -198,7 +201,7 @@ function movedLabels({ points, placement, labelCosts }: Placed, sight: Sight, ta
     if (label === null) continue;
     const own = boxOf(label, width, dot);
     if (isSeen(own, sight) || !isPartlySeen(own, sight)) continue;
-    const inSight = isSeen([dot.x, dot.y, dot.x, dot.y], sight);
+    const inSight = isUncovered([dot.x, dot.y, dot.x, dot.y], sight);
     const isFree = (box: Box) => placement.isFree(box, own) && placement.isPlain(box, dot, awayFrom(box, dot) > dot.radius + 1) && !taken.some((b) => overlap(b, box));
     const to = inSight ? movedLabel(dot, width, sight, isFree, labelCosts(p)) : null;
     if (to !== null) taken.push(boxOf(to, width, dot));
