@@ -326,7 +326,7 @@ func joining(ctx context.Context, r repo) error {
 func marking(ctx context.Context, r repo) error {
 	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
 	var failed []error
-	for _, script := range []string{"reading", "sheets", "kept", "two", "hard"} {
+	for _, script := range []string{"reading", "kinds", "spoken", "sheets", "kept", "file", "two", "hard"} {
 		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", "--experimental-websocket", "--no-warnings", "test/marking/"+script+".mjs",
 			"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")))
 	}
