@@ -37,6 +37,7 @@ type Drafts struct {
 type Draft struct {
 	Dir     string         // the job folder that it changes; "" = a new job
 	Version string         // of the files in it: while it stays the same they are not read again; "" = always
+	Job     *job.Job       // what job.toml says at that version; nil = it is read
 	Change  func(*job.Job) // the values that differ; nil = none
 	Shapes  *area.Area     // instead of the job's; nil = as the job has them
 	Base    int            // which base is planned
@@ -96,7 +97,7 @@ func (d *Drafts) Plan(ctx context.Context, draft Draft) (out Drafted, err error)
 func (d *Drafts) inputs(draft Draft) (in job.Inputs, err error) {
 	j := job.Job{Name: "new job", Units: "us", Bases: []job.Base{{Auto: true}}}
 	if draft.Dir != "" {
-		if in, err = d.read(draft.Dir, draft.Version); err != nil {
+		if in, err = d.read(draft); err != nil {
 			return in, err
 		}
 		j = in.Job
@@ -125,19 +126,22 @@ func (d *Drafts) inputs(draft Draft) (in job.Inputs, err error) {
 	return in, err
 }
 
-func (d *Drafts) read(dir, version string) (job.Inputs, error) {
+func (d *Drafts) read(draft Draft) (in job.Inputs, err error) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if d.last.dir == dir && d.last.version == version && version != "" {
+	if d.last.dir == draft.Dir && d.last.version == draft.Version && draft.Version != "" {
 		return d.last.in, nil
 	}
-	j, err := job.Read(dir)
-	if err != nil {
-		return job.Inputs{}, err
+	j := draft.Job
+	if j == nil {
+		read, err := job.Read(draft.Dir)
+		if err != nil {
+			return in, err
+		}
+		j = &read
 	}
-	in, err := j.ReadInputs()
-	if err == nil {
-		d.last.dir, d.last.version, d.last.in = dir, version, in
+	if in, err = j.ReadInputs(); err == nil {
+		d.last.dir, d.last.version, d.last.in = draft.Dir, draft.Version, in
 	}
 	return in, err
 }

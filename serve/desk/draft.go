@@ -49,7 +49,10 @@ func (s *draft) plan(r *http.Request) (any, error) {
 		if err != nil {
 			return nil, err
 		}
-		out.Dir, out.Version, units = seen.Dir, seen.Etag, seen.Job.Units
+		if seen.Err != nil {
+			return nil, seen.Err
+		}
+		out.Dir, out.Version, out.Job, units = seen.Dir, seen.Etag, &seen.Job, seen.Job.Units
 	}
 	if in.Units != nil {
 		units = *in.Units

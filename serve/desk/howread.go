@@ -44,7 +44,7 @@ func askHow(f vector.File, err error, at []string) *asked {
 		return nil
 	}
 	if layers, err := vector.Layers(f); err == nil && len(layers) > 1 && len(f.How.Layers) == 0 {
-		out := &asked{Key: "layer", What: words.Say("intake.layer_why", "n", len(layers))}
+		out := &asked{Key: "layer", What: words.Say("draw.layers", "n", len(layers))}
 		for _, l := range layers {
 			text := l.Name
 			if l.Shapes != "" {

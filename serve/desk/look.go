@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"groundsheet/pack/job"
 )
@@ -109,6 +110,14 @@ func note(h hash.Hash, dir, name string) {
 	fmt.Fprintf(h, "%q %s\n", name, stampOf(path))
 }
 
+// A file that was whole a moment ago may be empty or half there while an editor writes
+// it; it is read again so often, after so long, before that is told (the project's own
+// choice, no source).
+const (
+	readAgain = 2
+	halfThere = 100 * time.Millisecond
+)
+
 // job reads job.toml, or gives what was read when it has not changed since.
 func (r *reader) job(dir string) readJob {
 	path := filepath.Join(dir, job.FileName)
@@ -119,16 +128,28 @@ func (r *reader) job(dir string) readJob {
 	if has && was.stamp == stamp {
 		return was
 	}
-	one := readJob{stamp: stamp}
+	one := readOnce(path, dir)
+	for range readAgain {
+		if one.err == nil || !has || was.err != nil {
+			break
+		}
+		time.Sleep(halfThere)
+		one = readOnce(path, dir)
+	}
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.read[dir] = one
+	return one
+}
+
+func readOnce(path, dir string) readJob {
+	one := readJob{stamp: stampOf(path)}
 	text, err := os.ReadFile(path)
 	if err == nil {
 		one.sum = sha256.Sum256(text)
 		one.job, err = job.Parse(text, dir)
 	}
 	one.err = err
-	r.mu.Lock()
-	defer r.mu.Unlock()
-	r.read[dir] = one
 	return one
 }
 

@@ -16,6 +16,7 @@ import (
 	"groundsheet/serve/listen"
 	"groundsheet/serve/status"
 	"groundsheet/tiles/fault"
+	"groundsheet/tiles/words"
 )
 
 // serving serves the packs of a job to phones, as groundsheet serve does, for as long as
@@ -119,15 +120,20 @@ func (s *serving) run(ctx context.Context, paths []string, address string, repor
 	var beside sync.WaitGroup
 	defer func() { stop(); beside.Wait() }()
 	beside.Go(func() { server.Check(ctx) })
-	ready := func(at listen.Access) {
-		beside.Go(func() { tellServed(ctx, server, accessOf(at), report) })
+	ready := func(notes ...string) func(listen.Access) {
+		return func(at listen.Access) {
+			out := accessOf(at)
+			out.Notes = append(append([]string{}, notes...), out.Notes...)
+			beside.Go(func() { tellServed(ctx, server, out, report) })
+		}
 	}
 	if address != "" {
-		return server.Listen(ctx, address, ready)
+		return server.Listen(ctx, address, ready())
 	}
-	err = server.Listen(ctx, usualAddress, ready)
+	err = server.Listen(ctx, usualAddress, ready())
 	if ctx.Err() == nil && err != nil { // most likely another server has the port
-		err = server.Listen(ctx, anyPort, ready)
+		_, port, _ := net.SplitHostPort(usualAddress)
+		err = server.Listen(ctx, anyPort, ready(words.Say("work.port_taken", "port", port)))
 	}
 	return err
 }

@@ -292,6 +292,37 @@ await test("a new job of a dropped file and a typed place", async () => {
   const plan = await run(home, "plan", join(jobs, "elm-st-12"));
   want(plan.code === 0 && plan.out.includes("Elm St 12"), plan.out);
 });
+await test("what a dropped drawing does not say is asked: its layer, then its system", async () => {
+  const outline = (layer, east) => `0\nLWPOLYLINE\n8\n${layer}\n90\n4\n70\n1\n` +
+    [[0, 0], [30, 0], [30, 20], [0, 20]].map(([x, y]) => `10\n${542_600 + east + x}\n20\n${4_483_200 + y}\n`).join("");
+  const dxf = { name: "pit.dxf", mimeType: "image/vnd.dxf", buffer: Buffer.from(`0\nSECTION\n2\nENTITIES\n${outline("PIT", 0)}${outline("FRAME", 100)}0\nENDSEC\n0\nEOF\n`) };
+  const dialog = page.locator("dialog[open]");
+  const read = dialog.locator(".foot button.main");
+  await choose("Valve 12");
+  await page.click("#tool-edit");
+  await goTo(page, [-140.4968, 40.4986], 19);
+  const before = (await shapes()).length - 1;
+  await page.setInputFiles("#draw-file", dxf);
+  await dialog.getByText("The file has 2 layers").waitFor();
+  want(await read.isDisabled(), "nothing is chosen, and it could be read");
+  await usable("dialog");
+  await page.keyboard.press("Escape"); // it is left
+  want((await shapes()).length - 1 === before, "a file that was left is drawn");
+  await page.setInputFiles("#draw-file", dxf);
+  await dialog.locator("#how-pick").selectOption("PIT");
+  await read.click();
+  await dialog.getByText("does not say which coordinate system").waitFor();
+  const offered = await dialog.locator("#how-pick option").allInnerTexts();
+  want(offered.some((o) => o.includes("32607")) && !offered.some((o) => o.includes("32613")), offered.join(" | "));
+  if (shots) await page.screenshot({ path: join(shots, "desk-how.png") });
+  await usable("dialog");
+  await dialog.locator("#how-typed").fill("32607");
+  await read.click();
+  await dialog.locator("button", { hasText: "The dig area" }).click();
+  await count(before + 1);
+  await saved();
+  want(/\[\[within\]\]\nfile = "[a-z]+\.dxf"\n(epsg = 32607\nlayer = "PIT"|layer = "PIT"\nepsg = 32607)/.test(await text()), await text());
+});
 await test("nothing is complained of, and nobody else is asked", async () => {
   const meant = complaints.filter((c) => !/409 .*\/area$/.test(c)); // the change made elsewhere
   want(meant.length === 0, meant.join(" | ") + refused.join(" | "));

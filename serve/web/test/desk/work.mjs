@@ -1,6 +1,7 @@
 // Work and keeping on the desk: packing with its progress, the verdict and its findings on the map, the
 // brief page by page, serving on site, a copy read back, pruning as a proposal:  node test/desk/work.mjs [--shots DIR]
-import { appendFile, mkdir, readFile, writeFile } from "node:fs/promises";
+import { appendFile, cp, mkdir, readFile, writeFile } from "node:fs/promises";
+import { createServer } from "node:net";
 import { join } from "node:path";
 import { parseArgs } from "node:util";
 import { check, tally, want } from "../harness.mjs";
@@ -80,6 +81,39 @@ await check("serving shows address, code and QR code, and stops", async () => {
   await dialog.getByRole("button", { name: "Stop serving" }).click();
   await page.locator('#serve[aria-pressed="false"]').waitFor();
   want(await fetch(url).then(() => false, () => true), "it is still served");
+});
+await check("a port that something else has is told; another job is served only after a question", async () => {
+  const other = join(jobs, "valve-13");
+  await cp(site, other, { recursive: true });
+  await writeFile(join(other, "job.toml"), (await readFile(join(other, "job.toml"), "utf8")).replace("Valve 12", "Valve 13"));
+  const holder = createServer();
+  await new Promise((done) => holder.on("error", done).listen(8460, "0.0.0.0", done)); // or somebody has it already
+  try {
+    await page.locator("#serve").click();
+    await dialog.locator(".qr").waitFor();
+    const url = await dialog.locator(".addresses b").first().innerText();
+    want(new URL(url).port !== "8460" && (await dialog.innerText()).includes("Port 8460 is taken on this computer"), await dialog.innerText());
+    want((await fetch(new URL("join", url))).ok, "the join page does not answer");
+    await shot("serve-port");
+    await page.keyboard.press("Escape");
+    await page.locator("#jobs .job", { hasText: "Valve 13" }).click();
+    await page.locator("#panel-work .verdict.yes").waitFor();
+    await page.locator("#serve").click();
+    await dialog.getByText("Valve 12 is being served").waitFor();
+    await shot("serve-other");
+    await dialog.getByRole("button", { name: "Go on serving it" }).click();
+    want((await fetch(new URL("join", url))).ok, "it is served no longer");
+    await page.locator("#serve").click();
+    await dialog.getByRole("button", { name: "Serve this one instead" }).click();
+    await dialog.locator(".qr").waitFor();
+    want(await fetch(new URL("join", url)).then(() => false, () => true), "the first is served still");
+    await dialog.getByRole("button", { name: "Stop serving" }).click();
+    await page.locator('#serve[aria-pressed="false"]').waitFor();
+  } finally {
+    await new Promise((done) => holder.close(done));
+  }
+  await page.locator("#jobs .job", { hasText: "Valve 12" }).click();
+  await page.locator("#panel-work .verdict.yes").waitFor();
 });
 await check("a copy goes to a chosen folder and is told to be read back", async () => {
   const stick = join(folder.dir, "home", "stick");

@@ -2,19 +2,18 @@
 // a press of its own. Until then it is only on this page.
 import { byId, makeButton } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
-import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { opened } from "../app/cell";
 import type { Desk } from "../app/desk";
 import { bringIntoView } from "../app/map";
 import { type BarState, makeBar } from "./bar";
 import { makeCross } from "./cross";
+import { type Draft, isDirty, makeDrafts } from "./draft";
+import { makeEdits } from "./edits";
 import { openFacts } from "./facts";
 import { readFiles, takeFiles } from "./files";
 import { makeLook } from "./look";
-import { makeAreaReader } from "./readarea";
-import { makeJob, saveInto } from "./save";
-import { type History, makeHistory, type Shape } from "./shapes";
+import { saveDraft } from "./save";
 import { makeSketch, shapeOf, showShapes, toMap } from "./sketch";
 import { makePlanTeller } from "./tellplan";
 import { makeToolButtons } from "./toolbuttons";
@@ -23,21 +22,10 @@ import { makeTools } from "./tools";
 import { placeTyped } from "./typedplace";
 import "./area.css";
 
-/** An area that is being drawn. */
-interface Draft {
-  job: string | null;
-  etag: string;
-  units: Units;
-  history: History;
-  dropped: { file: string; along: boolean }[];
-  saved: Shape[];
-}
-
 export function mountArea(desk: Desk): void {
   const sketch = makeSketch();
-  const areaOf = makeAreaReader(desk);
+  const drafts = makeDrafts(desk, changed);
   sketch.layers.forEach((l) => desk.map.addLayer(l));
-  const drafts = new Map<string, Draft>();
   let draft: Draft | null = null;
   let live: Live | null = null;
 
@@ -49,7 +37,7 @@ export function mountArea(desk: Desk): void {
       if (draft === null) return;
       draft.history.set([...draft.history.now, s]);
       setTool(null);
-      choose(draft.history.now.length - 1);
+      edits.choose(draft.history.now.length - 1);
     },
     changed(before, after) {
       draft?.history.set(draft.history.now.map((s) => (s === before ? after : s)));
@@ -61,21 +49,22 @@ export function mountArea(desk: Desk): void {
     },
     chosen: () => drawBar(),
   });
+  const edits = makeEdits(() => draft, sketch, tools, () => setTool(null));
   const bar = makeBar({
     undo: () => draft?.history.undo(),
     redo: () => draft?.history.redo(),
     finish: () => tools.finish(),
-    remove,
-    choose: (i) => choose(i),
-    setWidth: (text) => edit("route", (s) => ({ ...s, width: text })),
-    setRadius: (text) => edit("circle", (s) => ({ ...s, radius: text })),
+    remove: edits.remove,
+    choose: edits.choose,
+    setWidth: (text) => edits.edit("route", (s) => ({ ...s, width: text })),
+    setRadius: (text) => edits.edit("circle", (s) => ({ ...s, radius: text })),
     setMargin: () => changed(),
     place: (text) => void typedPlace(text).catch(desk.fail),
     show,
     save: () => void save().catch(desk.fail),
     close: () => void close().catch(desk.fail),
   });
-  const cross = makeCross(desk.map, tools, { undo: () => draft?.history.undo(), redo: () => draft?.history.redo(), remove, cancel: () => setTool(null) });
+  const cross = makeCross(desk.map, tools, { undo: () => draft?.history.undo(), redo: () => draft?.history.redo(), remove: edits.remove, cancel: () => setTool(null) });
 
   const buttons = makeToolButtons((kind) => void openTool(kind).then(() => {
     byId("map").focus({ preventScroll: true });
@@ -110,26 +99,20 @@ export function mountArea(desk: Desk): void {
   /** Begins to change the chosen job's area, or to draw one of a new job. */
   async function open(): Promise<Draft> {
     if (draft !== null) return draft;
-    const job = desk.job;
-    const before = drafts.get(job?.id ?? "");
-    if (before !== undefined) return begin(before);
-    if (job === null) return begin(draftOf(null, "", "us", []));
-    const { etag, shapes, notes } = await areaOf(job);
+    const { draft: read, notes } = await drafts.read(desk.job);
     if (draft !== null) return draft; // pressed twice
     notes.forEach(desk.tell);
-    return desk.job?.id === job.id ? begin(draftOf(job.id, etag, job.units, shapes)) : open();
+    return (desk.job?.id ?? null) === read.job ? begin(read) : open();
   }
-
-  const draftOf = (job: string | null, etag: string, units: Units, shapes: Shape[]): Draft => ({ job, etag, units, history: makeHistory(shapes, changed), dropped: [], saved: shapes });
 
   function begin(d: Draft): Draft {
     draft = d;
-    drafts.set(d.job ?? "", d);
+    drafts.keep(d);
     setGround(false);
     byId("panels").scrollTop = 0; // the plan of what is drawn
     draw();
     setTool(null);
-    if (isDirty()) changed();
+    if (isDirty(d)) changed();
     else looks.soon();
     return d;
   }
@@ -137,7 +120,7 @@ export function mountArea(desk: Desk): void {
   /** Takes the drawing off the page; what was not saved stays in drafts unless it is forgotten. */
   function leave(forget: boolean): void {
     if (draft === null) return;
-    if (forget) drafts.delete(draft.job ?? "");
+    if (forget) drafts.forget(draft);
     draft = null;
     tools.stop();
     cross.listen(false);
@@ -150,13 +133,12 @@ export function mountArea(desk: Desk): void {
     setGround(true);
   }
 
-  const isDirty = () => draft !== null && draft.history.now !== draft.saved;
   const setGround = (on: boolean) => desk.map.getLayers().forEach((l) => l.get("name") === "ground" && l.setVisible(on));
 
   function changed(): void {
     if (draft === null) return;
     draw();
-    plan.rests(isDirty() ? draft.history.now : null);
+    plan.rests(isDirty(draft) ? draft.history.now : null);
     looks.soon();
   }
 
@@ -168,31 +150,12 @@ export function mountArea(desk: Desk): void {
     drawBar();
   }
 
-  function choose(i: number): void {
-    const s = draft?.history.now[i];
-    if (tools.kind !== null) setTool(null);
-    tools.choose(sketch.shapes.getFeatures().find((f) => shapeOf(f) === s) ?? null);
-  }
-
-  function remove(): void {
-    if (draft === null || sketch.chosen === null) return;
-    const s = shapeOf(sketch.chosen);
-    tools.choose(null);
-    draft.history.set(draft.history.now.filter((o) => o !== s));
-  }
-
-  function edit(kind: Shape["kind"], change: (s: Shape) => Shape): void {
-    const s = sketch.chosen === null ? null : shapeOf(sketch.chosen);
-    if (draft === null || s === null || s.kind !== kind) return;
-    draft.history.set(draft.history.now.map((o) => (o === s ? change(s) : o)));
-  }
-
   function drawBar(): void {
     if (draft === null) return;
     const now = draft.history.now;
     const s: BarState = {
       shapes: now, chosen: sketch.chosen === null ? -1 : now.indexOf(shapeOf(sketch.chosen)), tool: tools.kind, live, units: draft.units, area: looks.now.area, odd: looks.now.odd,
-      canUndo: draft.history.canUndo, canRedo: draft.history.canRedo, dirty: isDirty(), fresh: draft.job === null,
+      canUndo: draft.history.canUndo, canRedo: draft.history.canRedo, dirty: isDirty(draft), fresh: draft.job === null,
     };
     bar.draw(s);
   }
@@ -228,17 +191,14 @@ export function mountArea(desk: Desk): void {
   async function save(): Promise<void> {
     if (draft === null) return;
     const d = draft;
-    const asks = looks.now.odd.filter((o) => !o.wrong);
-    if (asks.length > 0 && await desk.ask(asks.map((o) => o.what).join(" "), [say("draw.not_yet"), say("draw.is_meant")]) !== say("draw.is_meant")) return;
-    const body = { shapes: d.history.now, dropped: d.dropped };
-    const job = d.job === null ? await makeJob(desk, bar.margin.value.trim(), body) : await saveInto(desk, { job: d.job, etag: d.etag, saved: d.saved }, body);
+    const job = await saveDraft(desk, d, looks.now.odd, bar.margin.value.trim());
     if (job === null) return;
     if (job === "theirs") {
       leave(true);
       await open();
       return;
     }
-    drafts.delete(d.job ?? "");
+    drafts.forget(d);
     if (draft === d) leave(true);
     desk.tell(say("draw.saved", { folder: job.folder }));
     if (d.job === null) await desk.choose(job.id);
@@ -246,26 +206,26 @@ export function mountArea(desk: Desk): void {
   }
 
   async function close(): Promise<void> {
-    if (isDirty() && await desk.ask(say("draw.lose"), [say("draw.keep"), say("draw.discard")]) !== say("draw.discard")) return;
+    if (isDirty(draft) && await desk.ask(say("draw.lose"), [say("draw.keep"), say("draw.discard")]) !== say("draw.discard")) return;
     leave(true);
   }
 
   let jobNow = desk.job?.id ?? "";
   desk.onJob((job) => {
     facts.hidden = job === null;
-    if (job !== null && job.problem === null) void areaOf(job).catch(() => undefined);
+    if (job !== null && job.problem === null) drafts.ahead(job);
     const id = job?.id ?? "";
     if (id === jobNow) {
-      if (draft !== null && job !== null && !isDirty() && job.etag !== draft.etag) { // changed elsewhere: drawn anew
+      if (draft !== null && job !== null && !isDirty(draft) && job.etag !== draft.etag) { // changed elsewhere: drawn anew
         leave(true);
         void open().catch(desk.fail);
       }
       return;
     }
     jobNow = id;
-    const wasDirty = isDirty();
+    const wasDirty = isDirty(draft);
     leave(!wasDirty);
-    const before = drafts.get(id);
+    const before = drafts.of(id);
     if (before !== undefined) begin(before);
   });
 }

@@ -4,6 +4,8 @@ import { say } from "../../shared/lib/words";
 import { Refused } from "../app/api";
 import { choices, chosenSource } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
+import type { Draft } from "./draft";
+import type { Odd } from "./look";
 import type { Shape } from "./shapes";
 
 interface Saved {
@@ -11,11 +13,19 @@ interface Saved {
   dropped: { file: string; along: boolean }[];
 }
 
+/** Saves what was drawn, after what is odd of it was asked; null = it was not saved, "theirs" = the job's own area is taken. */
+export async function saveDraft(desk: Desk, d: Draft, odd: Odd[], margin: string): Promise<Job | "theirs" | null> {
+  const asks = odd.filter((o) => !o.wrong);
+  if (asks.length > 0 && await desk.ask(asks.map((o) => o.what).join(" "), [say("draw.not_yet"), say("draw.is_meant")]) !== say("draw.is_meant")) return null;
+  const body = { shapes: d.history.now, dropped: d.dropped };
+  return d.job === null ? makeJob(desk, margin, body) : saveInto(desk, { job: d.job, etag: d.etag, saved: d.saved }, body);
+}
+
 /**
  * Saves into a job. When the job was changed meanwhile, but not its area, it is saved all the same;
  * else the person is asked: null = the drawing stays as it is, "theirs" = the job's area is taken.
  */
-export async function saveInto(desk: Desk, at: { job: string; etag: string; saved: Shape[] }, s: Saved): Promise<Job | "theirs" | null> {
+async function saveInto(desk: Desk, at: { job: string; etag: string; saved: Shape[] }, s: Saved): Promise<Job | "theirs" | null> {
   const post = (etag: string) => desk.api.post<Job>(`/api/jobs/${at.job}/area`, { etag, ...s });
   try {
     return await post(at.etag);
@@ -30,7 +40,7 @@ export async function saveInto(desk: Desk, at: { job: string; etag: string; save
 }
 
 /** Asks what a new job needs, and makes it; null when it was not made. */
-export async function makeJob(desk: Desk, margin: string, s: Saved): Promise<Job | null> {
+async function makeJob(desk: Desk, margin: string, s: Saved): Promise<Job | null> {
   const { places } = await desk.api.get<{ places: { folder: string; gone: boolean }[] }>("/api/state");
   const dialog = desk.dialog(say("draw.new_job"));
   const field = (id: string, label: string, control: HTMLElement) => {
