@@ -23,12 +23,12 @@ Debian packages of the outside references and the browser. Elsewhere it says
 which checks cannot run and why; with CI set in the environment such a check
 fails. The race detector, which takes several times as long, watches the packages
 that start goroutines or lock, and of the map page's looks not every one is opened on
-every screen; with --whole all of them.`,
+every screen; with --whole all of them, and tests that try things at random try more.`,
 		RunE: func(c *cobra.Command, only []string) error {
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only, whole) })
 		},
 	}
-	c.Flags().BoolVar(&whole, "whole", false, "the race detector watches every package, and every look is opened on every screen")
+	c.Flags().BoolVar(&whole, "whole", false, "the race detector watches every package, every look is opened on every screen, and tests by chance try more")
 	return c
 }
 
@@ -79,6 +79,13 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	missing := setUp(ctx, r)
+	longest := longestCheck
+	if whole {
+		longest *= 2
+		if err := os.Setenv("GROUNDSHEET_WHOLE", "1"); err != nil { // tests of chance try more often
+			return err
+		}
+	}
 	var results []result
 	check := func(name string, needs []string, do func(context.Context) error) {
 		if len(only) > 0 && !slices.ContainsFunc(only, func(o string) bool { return strings.HasPrefix(name, o) }) {
@@ -90,7 +97,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		}
 		step("%s", name)
 		began := time.Now()
-		limited, stop := context.WithTimeoutCause(ctx, longestCheck, fmt.Errorf("not done after %v", longestCheck))
+		limited, stop := context.WithTimeoutCause(ctx, longest, fmt.Errorf("not done after %v", longest))
 		defer stop()
 		err := do(limited)
 		if err != nil && limited.Err() != nil {
@@ -110,7 +117,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	check("go test -race", nil, func(ctx context.Context) error {
-		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", "25m"}, raced...)...)
+		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", fmt.Sprint(longest)}, raced...)...)
 	})
 	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {

@@ -53,7 +53,7 @@ func TestDrawnToPack(t *testing.T) {
 	}
 	defer one.Close()
 	a := one.Info.About
-	if len(a.Source.Drawn) != 2 || a.Source.Drawn[0].Words() == "" || !strings.Contains(strings.Join(pack.Cautions(a), "\n"), "streets as lines, never as wide as they are") {
+	if len(a.Source.Drawn) != 2 || a.Source.Drawn[0].Words() == "" || !strings.Contains(strings.Join(pack.Cautions(a), "\n"), "streets are lines, never as wide as they are") {
 		t.Errorf("%+v\n%q", a.Source, pack.Cautions(a))
 	}
 	o.must(0, "brief", o.path("site"))

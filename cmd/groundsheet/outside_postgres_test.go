@@ -61,7 +61,7 @@ type managers struct {
 // officeDatabase starts PostgreSQL with an empty database "office".
 func officeDatabase(t *testing.T) *trial.Server {
 	t.Helper()
-	server, err := trial.Start(t.Context())
+	server, err := trial.Start(t.Context(), "fsync=off")
 	if err != nil {
 		t.Fatal(err)
 	}

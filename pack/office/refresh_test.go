@@ -137,9 +137,9 @@ func steadyDesk(t *testing.T, url string, radius float64) desk {
 // with its validator; under 1 % of the first fetch goes over the wire; the pack
 // is not touched.
 func TestRefreshIsCheap(t *testing.T) {
-	radius, atLeast := 1000.0, int64(20_000)
-	if testing.Short() {
-		radius, atLeast = 310, 2_000
+	radius, atLeast := 310.0, int64(2_000)
+	if os.Getenv("GROUNDSHEET_WHOLE") != "" {
+		radius, atLeast = 1000, 20_000
 	}
 	server, url := startSteady(t)
 	d := steadyDesk(t, url, radius)

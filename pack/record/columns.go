@@ -48,13 +48,6 @@ func Meanings() []string { return columnMeanings() }
 // name states; "" where there is none.
 func ColumnMeaning(name string) (meaning, unit string) { return columnMeaning(name) }
 
-// KnownUnit gives the name of a unit of length by any of its spellings; "" where it
-// is not known.
-func KnownUnit(text string) string {
-	u, _ := findUnit(text)
-	return u.name
-}
-
 // placeMeanings lists what a column can mean for the place.
 func placeMeanings() []string {
 	return []string{"latitude", "longitude", "easting", "northing", "zone"}

@@ -28,7 +28,7 @@ type Options struct {
 type Server struct {
 	Options
 	mu    sync.Mutex
-	books map[string]*shelf // by the ID of the pack
+	books map[string]*bookFile // by the ID of the pack
 }
 
 // New makes a server without books.
@@ -36,7 +36,7 @@ func New(o Options) *Server {
 	if o.Book.Now == nil {
 		o.Book.Now = time.Now
 	}
-	return &Server{Options: o, books: map[string]*shelf{}}
+	return &Server{Options: o, books: map[string]*bookFile{}}
 }
 
 // Close closes all books.

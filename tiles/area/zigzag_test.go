@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"testing"
 	"time"
 
@@ -30,13 +31,16 @@ func zigzag(n int) orb.LineString {
 // over its neighbors.
 func TestZigzagHoldsGround(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 2026))
-	line := zigzag(300)
+	line, places := zigzag(300), 400
+	if os.Getenv("GROUNDSHEET_WHOLE") != "" {
+		places = 2000
+	}
 	for _, reach := range []float64{0.5, 3, 20} {
 		outline := Area{Strips: []Strip{{line, reach}}}.Outline(0)
 		if _, err := Polygons(one(outline)); err != nil {
 			t.Fatal(err)
 		}
-		for range 2000 {
+		for range places {
 			_, p := nearLine(r, line, 1.3*reach)
 			d := groundDistance(line, tiles.Box{West: p[0], South: p[1], East: p[0], North: p[1]})
 			inside := planar.MultiPolygonContains(outline, p)

@@ -90,7 +90,7 @@ var tableMade time.Time
 func TestConformance(t *testing.T) {
 	tableMade = time.Now()
 	for _, c := range conformance() {
-		t.Run(c.rule, func(t *testing.T) { c.check(t) })
+		t.Run(c.rule, func(t *testing.T) { t.Parallel(); c.check(t) })
 	}
 }
 

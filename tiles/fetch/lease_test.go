@@ -118,7 +118,7 @@ func startSecond(t *testing.T, url, dir string, n int, rate float64) (wait func(
 // is asked for once, never more requests leave in a second than the terms
 // allow, and never more connections are open.
 func TestTwoProcessesKeepToOneRate(t *testing.T) {
-	const rate, n = 60, 300
+	const rate, n = 60, 180
 	h := serve(t, sends(plain))
 	dir := t.TempDir()
 	var done []report

@@ -27,7 +27,6 @@ type Letter struct {
 type glyph struct {
 	steps []sfnt.Segment
 	wide  float64
-	known bool // the font has it
 }
 
 const glyphSize = 1024 // pixels an em, in which outlines are read
@@ -54,8 +53,8 @@ func (l *lettering) glyph(r rune) glyph {
 	if g, has := l.glyphs[r]; has {
 		return g
 	}
-	i, err := l.font.GlyphIndex(&l.buffer, r)
-	g := glyph{known: err == nil && i != 0}
+	i, _ := l.font.GlyphIndex(&l.buffer, r) // 0, a box, of what the font has not
+	var g glyph
 	if steps, err := l.font.LoadGlyph(&l.buffer, i, fixed.I(glyphSize), nil); err == nil {
 		g.steps = append(g.steps, steps...)
 	}
@@ -78,17 +77,6 @@ func TextWidth(text string, size float64) (wide float64) {
 		wide += Width(r, size)
 	}
 	return wide
-}
-
-// Writable reports whether the font has all letters of a text; one that it has not
-// is painted as a box.
-func Writable(text string) bool {
-	for _, r := range text {
-		if !loaded().glyph(r).known {
-			return false
-		}
-	}
-	return true
 }
 
 // Level are the letters of a text whose middle stands at a place.

@@ -186,17 +186,17 @@ export async function largeListChecks(site, { title, features }, shots) {
   });
   await check("records, very many: the laptop searches them, and the list says so", async () => {
     await page.fill("#records-find", String(features - 1));
-    await counted(page).getByText(new RegExp(`Searched on the laptop: “${title.replace(/[()]/g, "\\$&")}” \\(${features.toLocaleString("en")} features\\)`)).waitFor({ timeout: 15_000 });
+    await counted(page).getByText(new RegExp(`Searched on the laptop: “${title.replace(/[()]/g, "\\$&")}” \\(${features.toLocaleString("en")} features\\)`)).waitFor({ timeout: 60_000 });
     want(await section.locator(".found button").count() === 1, `${await section.locator(".found button").count()} are listed`);
     await page.screenshot({ path: join(shots, "big-found.png") });
     await section.locator(".found button").click();
-    await page.locator("#sheet-body .hit").getByText(String(features - 1)).first().waitFor({ timeout: 3000 });
+    await page.locator("#sheet-body .hit").getByText(String(features - 1)).first().waitFor({ timeout: 10_000 });
     await page.locator("#sheet-body .back button").click();
   });
   await check("records, very many: out of reach it says what was not searched", async () => {
     await page.route("**/features?*find=*", (route) => route.abort());
     await page.fill("#records-find", "no such thing");
-    await counted(page).getByText("NOT searched").waitFor({ timeout: 10_000 });
+    await counted(page).getByText("NOT searched").waitFor({ timeout: 30_000 });
     const text = await counted(page).innerText();
     want(text.startsWith("Nothing found for") && text.includes(title) && text.includes("did not answer"), text);
   });

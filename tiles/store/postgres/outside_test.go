@@ -4,6 +4,7 @@ package postgres
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"os"
 	"strings"
@@ -32,11 +33,16 @@ func TestMain(m *testing.M) {
 		}
 		os.Exit(0)
 	}
+	flag.Parse()
 	os.Exit(withServer(m))
 }
 
 func withServer(m *testing.M) int {
-	s, err := trial.Start(context.Background())
+	settings := []string{"fsync=off"} // servers are killed here, computers are not
+	if flag.Lookup("test.bench").Value.String() != "" {
+		settings = nil
+	}
+	s, err := trial.Start(context.Background(), settings...)
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		return 1

@@ -1,5 +1,5 @@
 // Draws all marks on the map, and the lines through the readings of each run.
-import Feature from "ol/Feature";
+import Feature, { type FeatureLike } from "ol/Feature";
 import { type Geometry, LineString, MultiLineString, Point, Polygon } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import { fromLonLat } from "ol/proj";
@@ -13,12 +13,12 @@ import { cachedByTheme, theme } from "../../shared/lib/theme";
 import { depthText } from "../../shared/lib/units";
 import { type Drawn, pictureMark } from "../../shared/records/marks";
 import type { Added } from "../../shared/records/placed";
-import { depthPicture } from "../../shared/records/pointmarks";
+import { depthPicture, unwrittenPicture } from "../../shared/records/pointmarks";
 import { coloursOf, dashOf } from "../../shared/records/symbology";
 import { type Kind, kinds, type Shape } from "./entry";
 import { type Mark, writtenAt } from "./fold";
 import { type Labels, placeLabels } from "./labels";
-import { frameRadius, markPicture, overlayOf } from "./pictures";
+import { frameRadius, markDot, markPicture, overlayOf } from "./pictures";
 import { limits } from "./run";
 
 /** After marks have changed, records are placed anew around them at most so often, in milliseconds. */
@@ -46,14 +46,14 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
   });
   const plates = cachedByTheme((): Drawn => ({}));
   // Frames lie under all that tells of records: a number or a flag of a record is never covered by one.
-  const frames = layer(points, 29.9, (f, resolution) => {
-    const at = (f.getGeometry() as Point).getCoordinates();
-    return looks(`${f.get("look")}|${records.places.hasDot(at, frameRadius, resolution) ? "hollow" : ""}`);
-  });
-  const depths = layer(points, 33, (f) => {
+  const isOverDot = (f: FeatureLike, resolution: number) => records.places.hasDot((f.getGeometry() as Point).getCoordinates(), frameRadius, resolution);
+  const frames = layer(points, 29.9, (f, resolution) => looks(`${f.get("look")}|${isOverDot(f, resolution) ? "hollow" : ""}`));
+  const unwritten = cachedByTheme((code) => pictureMark("depth", unwrittenPicture(overlayOf(utilityOf(code)), markDot), false));
+  const depths = layer(points, 33, (f, resolution) => {
     const label = labels.get(f as Feature);
-    if (label === undefined) return undefined;
     const u = utilityOf(f.get("utility") as string);
+    // A dot whose depth is not written says so, as those of records do; in a hollow frame it is a record's.
+    if (label === undefined) return f.get("depth") === "" || !String(f.get("look")).startsWith("reading|") || isOverDot(f, resolution) ? undefined : unwritten(u.utility);
     const text = `${u.letter} ${f.get("depth")}`;
     return pictureMark("depth", depthPicture(overlayOf(u), text, label.left, label.top), true, {}, plates(`${u.utility} ${text} ${label.left} ${label.top}`));
   });
@@ -179,13 +179,13 @@ function geometryOf(shape: Shape | null): Geometry | null {
   }
 }
 
-/** Strokes in the color of the utility, with an edge of ink that no record has; dotted across a gap. */
+/** Strokes in the color of the utility on its own edge, with another one of ink around it that no record has; dotted across a gap. */
 function strokeStyles(utilityOf: (code: string) => Utility, key: string): Style[] {
   const [code = "", level = "", part = ""] = key.split("|");
-  const { colour } = coloursOf(overlayOf(utilityOf(code)));
+  const { colour, casing } = coloursOf(overlayOf(utilityOf(code)));
   const { ink, paper, weight } = theme();
   const lineDash = part === "far" ? [2, 10] : dashOf(level);
   const stroke = (color: string, width: number, dash: number[] = []) => new Style({ stroke: new Stroke({ color, width: width * weight, lineDash: dash, lineCap: "butt" }) });
   const fill = part === "face" ? [new Style({ fill: new Fill({ color: `${colour}40` }) })] : [];
-  return part === "far" ? [stroke(paper, 5, lineDash), stroke(colour, 3, lineDash)] : [...fill, stroke(ink, 8), stroke(paper, 6), stroke(colour, 3, lineDash)];
+  return part === "far" ? [stroke(casing, 5, lineDash), stroke(colour, 3, lineDash)] : [...fill, stroke(ink, 9), stroke(paper, 7), stroke(casing, 5), stroke(colour, 3, lineDash)];
 }

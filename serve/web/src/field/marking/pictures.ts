@@ -10,6 +10,9 @@ import type { Kind } from "./entry";
 /** From the middle of a mark to the corners of its frame, in pixels. */
 export const frameRadius = 15;
 
+/** The radius of the dot of a reading in it. */
+export const markDot = 7;
+
 /** What overlays have, for what paints them. */
 export const overlayOf = (u: Utility): Overlay => ({
   ...u, id: "", title: "", quality_level: "", recorded: "", owner: "", record: "", accuracy_m: null, features: 0, url: "", note: "",
@@ -55,8 +58,8 @@ export function markPicture(u: Utility, kind: Kind, here: boolean, hollow = fals
         else context.arc(0, 0, radius, 0, 2 * Math.PI);
         context.fill();
       };
-      disc(8.5, casing);
-      disc(7, colour);
+      disc(markDot + 1.5, casing);
+      disc(markDot, colour);
       if (kind === "test hole") {
         context.fillStyle = casing;
         context.fillRect(-2.5, -2.5, 5, 5);

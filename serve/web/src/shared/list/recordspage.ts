@@ -1,7 +1,7 @@
 // The list of all records of a pack in words, with a search through them: what is not recorded first,
 // then what is in the dig area, then what is kept around it.
 import type Feature from "ol/Feature";
-import { getCenter } from "ol/extent";
+import { getCenter, getIntersection } from "ol/extent";
 import type { Geometry } from "ol/geom";
 import type { About } from "../lib/api";
 import { make, makeButton } from "../lib/dom";
@@ -141,11 +141,11 @@ function searchBox(typed: string): { box: HTMLElement; input: HTMLInputElement }
 /** The zoom to which a small thing is brought near, at the most. */
 const nearZoom = 21;
 
-/** Brings a shape into the free map, as near as it takes to tell it from its neighbors. */
+/** Brings a shape into the free map, as near as it takes to tell it from its neighbors; of one that runs through the job, what lies there. */
 function goThere(mapView: MapView, shape: Geometry | undefined): void {
   if (!shape) return;
-  const { view } = mapView;
-  const extent = shape.getExtent();
+  const { view, job } = mapView;
+  const extent = shape.intersectsExtent(job) ? getIntersection(shape.getExtent(), job) : shape.getExtent();
   mapView.reveal(getCenter(extent)); // so that the view knows what the sheet leaves free
   view.cancelAnimations();
   view.fit(extent, { padding: [40, 40, 40, 40], maxZoom: Math.max(nearZoom, view.getZoom() ?? 0), duration: 0 });

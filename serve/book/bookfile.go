@@ -20,8 +20,8 @@ type Pack struct {
 	File *pack.Pack
 }
 
-// shelf is the place of the book of one pack, through all its versions.
-type shelf struct {
+// bookFile is the place of the book of one pack, through all its versions.
+type bookFile struct {
 	path  string
 	about fieldbook.About
 	o     fieldbook.Options
@@ -38,7 +38,7 @@ const retryEvery = 5 * time.Second
 
 // open opens the book if it is not open for adding yet. One that can only be read is read.
 // The caller holds mu.
-func (b *shelf) open(now time.Time) {
+func (b *bookFile) open(now time.Time) {
 	if b.book != nil && b.err == nil || now.Sub(b.tried).Abs() < retryEvery {
 		return
 	}
@@ -56,7 +56,7 @@ func (b *shelf) open(now time.Time) {
 	b.book = opened
 }
 
-func (b *shelf) close() error {
+func (b *bookFile) close() error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	if b.book == nil {
@@ -73,7 +73,7 @@ func (s *Server) Use(p Pack) {
 	about, area := aboutOf(p.File, s.Program), areaOf(p.File)
 	b := s.books[p.ID]
 	if b == nil {
-		b = &shelf{path: s.path(p.File.Path), about: about, o: s.Book}
+		b = &bookFile{path: s.path(p.File.Path), about: about, o: s.Book}
 		s.books[p.ID] = b
 	}
 	b.mu.Lock()
