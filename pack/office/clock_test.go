@@ -12,7 +12,6 @@ import (
 // again when the clock is right, also when nothing of it changed, and the pack
 // loses the wrong times.
 func TestClockThatWasWrong(t *testing.T) {
-	t.Parallel()
 	for _, wrong := range []time.Duration{40 * 24 * time.Hour, 100 * 8766 * time.Hour} {
 		o, _ := bench(t)
 		now := time.Now()
@@ -44,7 +43,6 @@ func TestClockThatWasWrong(t *testing.T) {
 // TestClockAheadStandsIn: such a tile stands in only when told to, and then it
 // counts as not confirmed.
 func TestClockAheadStandsIn(t *testing.T) {
-	t.Parallel()
 	o, _ := bench(t)
 	now := time.Now()
 	first := run(t, o, now.AddDate(1, 0, 0))

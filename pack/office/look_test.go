@@ -149,7 +149,6 @@ func TestLookRefused(t *testing.T) {
 // TestLookBesidePack: looking while a pack of the same source runs keeps one lease, one
 // pace and one budget, and both come to their end.
 func TestLookBesidePack(t *testing.T) {
-	t.Parallel()
 	o, running := quiet(t, "")
 	o.Fetch.PassEvery = 500 * time.Millisecond
 	dir := lotJob(t, "")

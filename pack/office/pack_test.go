@@ -140,7 +140,6 @@ func TestRefusedBeforeARequest(t *testing.T) {
 // TestSample fetches a few tiles spread over zooms and ground; a plan drawn
 // then is measured, not guessed, and near what the pack comes to.
 func TestSample(t *testing.T) {
-	t.Parallel()
 	o, running := bench(t)
 	o.Job.Around[0].Radius = 150
 	draw := func() plan.Plan { return o.draw(t, time.Now()) }

@@ -15,7 +15,6 @@ import (
 // TestStandInStaysACaution: what the source could not confirm is counted in the
 // pack, holes apart, and every later check tells it, until it is confirmed.
 func TestStandInStaysACaution(t *testing.T) {
-	t.Parallel()
 	o, _ := bench(t)
 	edge := tiles.At(-140.5, 40.5, 20).Bounds() // the town ends within the job: holes
 	town := tiles.Box{West: -141, South: 40, East: edge.West, North: 41}
