@@ -5,7 +5,7 @@ import { Refused } from "../app/api";
 import { choices, chosenSource } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
 import type { Draft } from "./draft";
-import type { Odd } from "./look";
+import type { Odd } from "./bar";
 import type { Shape } from "./shapes";
 
 interface Saved {
