@@ -27,7 +27,7 @@ func TestOutsideBench(t *testing.T) {
 		want []string
 	}{
 		"fetch": {func(b *bench, ctx context.Context) error {
-			return b.fetching(ctx, fetchSizes{tiles: 200, rounds: 2, seconds: 1, rates: []int{50}, connections: []int{4}})
+			return b.fetching(ctx, fetchSizes{tiles: 200, rounds: 1, seconds: 1, rates: []int{50}, connections: []int{4}})
 		}, []string{"of curl to nothing", "of curl to files", "4 connections", "terms of 50/s", "MB resident"}},
 		"serve": {func(b *bench, ctx context.Context) error {
 			return b.serving(ctx, program, serveSizes{tiles: 2000, hot: 20, rounds: 1, seconds: 1, large: 64 << 20})

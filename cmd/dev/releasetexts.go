@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -45,18 +44,22 @@ var pictureLines = regexp.MustCompile(`(?m)^<img .*\n\n?`)
 // parts is what is inside the program of one kind: Go modules, npm packages, SQLite, and
 // what the compilers add.
 func (r repo) parts(ctx context.Context, k kind, program string) ([]ship.Part, error) {
+	c := exec.CommandContext(ctx, "go", "list", "-m", "-f", "{{.Path}} {{.Dir}}", "all")
+	c.Dir = r.root
+	out, err := c.Output()
+	if err != nil {
+		return nil, fmt.Errorf("go list says no modules: %w", err)
+	}
+	folders := map[string]string{}
+	for line := range strings.Lines(string(out)) {
+		module, dir, _ := strings.Cut(strings.TrimSpace(line), " ")
+		folders[module] = dir
+	}
 	folder := func(module string) (string, error) {
-		c := exec.CommandContext(ctx, "go", "list", "-m", "-f", "{{.Dir}}", module)
-		c.Dir = r.root
-		out, err := c.Output()
-		dir := strings.TrimSpace(string(out))
-		if err == nil && dir == "" {
-			err = errors.New("run go mod download")
+		if folders[module] == "" {
+			return "", fmt.Errorf("the files of module %s are not here: run go mod download", module)
 		}
-		if err != nil {
-			return "", fmt.Errorf("the files of module %s are not here: %w", module, err)
-		}
-		return dir, nil
+		return folders[module], nil
 	}
 	all, err := ship.GoParts(program, folder)
 	if err != nil {

@@ -81,7 +81,7 @@ func render(t *testing.T, o *worker) {
 	tool(t, o.dir, "gdal_rasterize", "-q", "-a", "shade", "-ot", "Byte", "-init", "10", "-a_srs", "EPSG:3857",
 		"-te", "-8250000", "5000000", "-7730000", "5350000", "-tr", "40", "40", "state3857.gpkg", "state.tif")
 	tool(t, o.dir, "gdal_translate", "-q", "-b", "1", "-b", "1", "-b", "1", "-colorinterp", "red,green,blue", "state.tif", "rgb.tif")
-	tool(t, o.dir, "gdal2tiles.py", "--xyz", "-q", "-r", "near", "-z", "6-12", "-w", "none", "rgb.tif", "tiles")
+	tool(t, o.dir, "gdal2tiles.py", "--processes", "2", "--xyz", "-q", "-r", "near", "-z", "6-12", "-w", "none", "rgb.tif", "tiles")
 }
 
 // startNginx serves the tiles folder on a free port of loopback.

@@ -76,7 +76,7 @@ func nameOf(m fieldbook.Mark) string {
 	if m.Kind() == "" {
 		wrote = m.Leading.Text
 	}
-	who, at := cmp.Or(wrote.Who, words.Say("collect.nobody")), wrote.Written().Local().Format("2006-01-02 15:04")
+	who, at := cmp.Or(wrote.Who, words.Say("collect.nobody")), wrote.Written().Local().Format("2006-01-02 15:04:05")
 	utility := record.Text(p, "utility")
 	if u, err := record.FindUtility(utility); err == nil {
 		utility = u.Code

@@ -132,7 +132,7 @@ func (b *Base) fill(ctx context.Context, one *block, n int) error {
 			return fmt.Errorf("tile %v: %w", from, err)
 		}
 		for _, s := range more {
-			positions += sizeOf(s.Geometry)
+			positions += geojson.Positions(s.Geometry)
 		}
 		if shapes = append(shapes, more...); positions > mostPositions {
 			return errors.New("the vector tiles hold too much to be drawn")
@@ -183,20 +183,4 @@ func Picture(drawn []pack.Drawn, t tiles.ID, data []byte, side int) (*image.RGBA
 	}
 	m := plainmap.New(shapes)
 	return m.Draw(t, side, m.Names(t, 1, side)), nil
-}
-
-func sizeOf(g orb.Geometry) (n int) {
-	for part := range geojson.Parts(g) {
-		switch g := part.(type) {
-		case orb.LineString:
-			n += len(g)
-		case orb.Polygon:
-			for _, ring := range g {
-				n += len(ring)
-			}
-		default:
-			n++
-		}
-	}
-	return n
 }

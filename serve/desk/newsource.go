@@ -78,7 +78,7 @@ func (s *newSource) look(r *http.Request) (any, error) {
 	}
 	asked := office.NewSource{Where: strings.TrimSpace(in.Address), Layer: in.Layer, KeyEnv: in.KeyEnv, Contact: in.Contact}
 	var err error
-	if asked.Draw, err = office.DrawOf([]string{asked.Where}, ""); err != nil {
+	if asked.Draw, err = office.DrawOf(pathsOf(asked.Where), ""); err != nil {
 		return nil, err
 	}
 	if len(in.Zooms) == 2 {
@@ -104,6 +104,14 @@ func (s *newSource) look(r *http.Request) (any, error) {
 	}
 	l := &looked{asked, hidden, offers[:min(len(offers), mostOffers)]}
 	return map[string]any{"look": s.keep(l), "offers": rowsOf(l), "key_env": keyOf(l)}, nil
+}
+
+// pathsOf are the files that a map is drawn from, as they are typed in one field.
+func pathsOf(text string) (all []string) {
+	for part := range strings.SplitSeq(text, ";") {
+		all = append(all, strings.TrimSpace(part))
+	}
+	return all
 }
 
 // keyOf is the environment variable that has to hold the key; "" = none is needed.

@@ -122,6 +122,16 @@ func TestSourceIsAdded(t *testing.T) {
 	if status, body := o.ask("/api/sources/look", map[string]any{"address": running.URL}); status != 400 || !strings.Contains(string(body), "which zooms") {
 		t.Errorf("%d %s", status, body)
 	}
+	streets, houses := filepath.Join(t.TempDir(), "streets.geojson"), filepath.Join(t.TempDir(), "buildings.geojson")
+	for _, path := range []string{streets, houses} {
+		if err := os.WriteFile(path, []byte(`{"type":"LineString","coordinates":[[-140.5,40.5],[-140.499,40.5]]}`), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if status, body := o.ask("/api/sources/look", map[string]any{"address": streets + "; building=" + houses}); status != 200 || !strings.Contains(string(body), `"kind":"drawn"`) ||
+		!strings.Contains(string(body), "drawn as building (as stated)") {
+		t.Errorf("%d %s", status, body)
+	}
 	post := func(path string, in, out any) (int, string) {
 		t.Helper()
 		status, body := o.ask(path, in)

@@ -51,7 +51,7 @@ func readAll(draws []source.Draw) (all []read, err error) {
 			return nil, fmt.Errorf("file %d, %s: %w", i+1, d.File, err)
 		}
 		for _, s := range one.shapes {
-			positions += size(s.Geometry)
+			positions += geojson.Positions(s.Geometry)
 		}
 		if positions > mostPositions {
 			return nil, unusable(d.File, fmt.Sprintf("with it all files hold more than %d positions", mostPositions), "cut the files to the ground of your jobs, or make several sources")
@@ -59,22 +59,6 @@ func readAll(draws []source.Draw) (all []read, err error) {
 		all = append(all, one)
 	}
 	return all, nil
-}
-
-func size(g orb.Geometry) (n int) {
-	for part := range geojson.Parts(g) {
-		switch g := part.(type) {
-		case orb.LineString:
-			n += len(g)
-		case orb.Polygon:
-			for _, ring := range g {
-				n += len(ring)
-			}
-		default:
-			n++
-		}
-	}
-	return n
 }
 
 // readOne reads one file as it is stated.

@@ -143,6 +143,23 @@ func Parts(g orb.Geometry) iter.Seq[orb.Geometry] {
 	return func(yield func(orb.Geometry) bool) { eachPart(g, yield) }
 }
 
+// Positions counts the positions of a geometry, those of closed rings twice where they close.
+func Positions(g orb.Geometry) (n int) {
+	for part := range Parts(g) {
+		switch g := part.(type) {
+		case orb.LineString:
+			n += len(g)
+		case orb.Polygon:
+			for _, ring := range g {
+				n += len(ring)
+			}
+		default:
+			n++
+		}
+	}
+	return n
+}
+
 func eachPart(g orb.Geometry, yield func(orb.Geometry) bool) bool {
 	switch g := g.(type) {
 	case nil:

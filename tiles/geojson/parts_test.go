@@ -32,3 +32,11 @@ func TestPartsStops(t *testing.T) {
 		t.Errorf("%d parts", n)
 	}
 }
+
+func TestPositions(t *testing.T) {
+	ring := orb.Ring{{0, 0}, {1, 0}, {1, 1}, {0, 0}}
+	all := orb.Collection{orb.Point{}, orb.MultiPoint{{}, {}}, orb.LineString{{}, {}, {}}, orb.MultiPolygon{{ring, ring}}}
+	if n := Positions(all); n != 1+2+3+8 || Positions(nil) != 0 {
+		t.Errorf("%d positions, want 14", n)
+	}
+}

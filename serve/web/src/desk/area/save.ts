@@ -4,8 +4,8 @@ import { say } from "../../shared/lib/words";
 import { Refused } from "../app/api";
 import { choices, chosenSource } from "../app/cell";
 import type { Desk, Job } from "../app/desk";
+import type { Odd } from "./bar";
 import type { Draft } from "./draft";
-import type { Odd } from "./look";
 import type { Shape } from "./shapes";
 
 interface Saved {

@@ -18,6 +18,8 @@ interface ListParts {
   marks(): Mark[];
   markOf(id: string): Mark | undefined;
   whereOf(mark: Mark): Whereabouts;
+  /** a mark in a few words */
+  shortOf(mark: Mark): string;
   open(id: string): void;
   redraw(): void;
   writes(): boolean;
@@ -79,12 +81,12 @@ export function troubleText(queue: Queue): string {
   }
 }
 
-function list({ markOf, whereOf, open }: ListParts, ids: string[]): HTMLElement {
+function list({ markOf, whereOf, shortOf, open }: ListParts, ids: string[]): HTMLElement {
   return make("ul", "jobs", ...ids.flatMap((id) => {
     const mark = markOf(id);
     if (mark === undefined) return [];
     const struck = mark.struck === null ? [] : [make("span", "", say("marking.struck_short"))];
-    return [make("li", "", makeButton([make("b", "", titleOf(mark)), ...struck, make("span", "", whereText(whereOf(mark)))], () => open(id)))];
+    return [make("li", "", makeButton([make("b", "", titleOf(mark)), ...struck, make("span", "", say("marking.kept_where", { what: shortOf(mark), where: whereText(whereOf(mark)) }))], () => open(id)))];
   }));
 }
 

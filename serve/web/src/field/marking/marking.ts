@@ -19,7 +19,7 @@ import { strikeEntry, type Entry } from "./entry";
 import type { Mark } from "./fold";
 import { listPage, troubleText, waitingMarks } from "./list";
 import { markDetails, type MarkSheetParts, refreshMarkSheets } from "./marksheet";
-import { errorOf, leadOf, titleOf, whereabouts, whereText } from "./marktext";
+import { errorOf, leadOf, shortText, titleOf, whereabouts, whereText } from "./marktext";
 import { markPicture } from "./pictures";
 import { makeQueue } from "./queue";
 import { makeRecorder } from "./recorder";
@@ -72,7 +72,7 @@ export async function startMarking(session: Session): Promise<void> {
     },
   };
   const openMark = (id: string) => sheet.open({ title: say("marking.one"), body: () => [markDetails(id, sheetParts)] });
-  const list: Page = listPage({ pack, store, queue, marks: book.marks, markOf: book.mark, whereOf, open: openMark, redraw: () => sheet.redrawPage(list), writes });
+  const list: Page = listPage({ pack, store, queue, marks: book.marks, markOf: book.mark, whereOf, shortOf: (m) => shortText(m, utilityOf(m.feature.properties.utility), units), open: openMark, redraw: () => sheet.redrawPage(list), writes });
   const recorder = makeRecorder({
     session, utilities, utilityOf, writer, keep, markOf: book.mark, marks: book.marks, strike: (mark, why) => strike(mark, "strike", why),
     noPhotos: store.kind === "database" ? "" : say("marking.no_photos"), openList: () => sheet.open(list),

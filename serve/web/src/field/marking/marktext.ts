@@ -40,14 +40,18 @@ export function titleOf({ feature: { properties: p } }: Mark): string {
   return label === "" ? kind : say("found.named", { kind, label });
 }
 
-/** A mark that was just kept, and where it is by now: "Water 3′ 4″ to center · on this phone". */
-export function keptText({ feature: { properties: p } }: Mark, utility: Utility, where: Whereabouts, units: Units): string {
+/** A mark in a few words: "Water 3′ 4″ to center". */
+export function shortText({ feature: { properties: p } }: Mark, utility: Utility, units: Units): string {
   const depth = num(p.depth_m);
   const deep = depth === null ? say("marking.kept_no_depth") : say("lead.in_line", { value: depthText(depth, units), reference: referenceShort(boundedText(p.depth_reference)) });
   const kind = p.kind === "reading" && depth !== null ? "" : kindTitle(p.kind).toLowerCase();
-  const what = [capitalize(utility.utility), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
+  return [capitalize(utility.utility), kind, hasDepth(p.kind) ? deep : ""].filter((t) => t !== "").join(" ");
+}
+
+/** A mark that was just kept, and where it is by now: "Water 3′ 4″ to center · on this phone". */
+export function keptText(mark: Mark, utility: Utility, where: Whereabouts, units: Units): string {
   const it = where === "here" ? say("marking.kept_here") : where === "refused" ? say("marking.refused_short") : say("marking.kept_hotspot");
-  return say("marking.kept_where", { what, where: it });
+  return say("marking.kept_where", { what: shortText(mark, utility, units), where: it });
 }
 
 const num = (v: unknown): number | null => (typeof v === "number" && Number.isFinite(v) ? v : null);
