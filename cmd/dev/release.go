@@ -227,7 +227,11 @@ func (r repo) manual(ctx context.Context) ([]ship.File, error) {
 		}
 		all = append(all, ship.File{Path: "man/man1/" + filepath.Base(page), Data: text})
 	}
-	for shell, path := range map[string]string{"bash": "bash-completion/completions/groundsheet", "zsh": "zsh/vendor-completions/_groundsheet", "fish": "fish/vendor_completions.d/groundsheet.fish"} {
+	for shell, path := range map[string]string{
+		"bash": "bash-completion/completions/groundsheet",
+		"zsh":  "zsh/vendor-completions/_groundsheet",
+		"fish": "fish/vendor_completions.d/groundsheet.fish",
+	} {
 		text, err := exec.CommandContext(ctx, r.program(), "completion", shell).Output()
 		if err != nil {
 			return nil, fmt.Errorf("completion for %s: %w", shell, err)

@@ -25,6 +25,11 @@ fails. The race detector, which takes several times as long, watches the package
 that start goroutines or lock, and of the map page's looks not every one is opened on
 every screen; with --whole all of them, and tests that try things at random try more.`,
 		RunE: func(c *cobra.Command, only []string) error {
+			if whole { // tests of chance and size try more
+				if err := os.Setenv("GROUNDSHEET_WHOLE", "1"); err != nil {
+					return err
+				}
+			}
 			return withRoot(c.Context(), func(ctx context.Context, r repo) error { return runTests(ctx, r, only, whole) })
 		},
 	}
@@ -68,8 +73,13 @@ type result struct {
 	took time.Duration
 }
 
-// longestCheck ends a check that hangs, so that the others still run.
-const longestCheck = 25 * time.Minute
+// longest ends a check that hangs, so that the others still run.
+func longest(whole bool) time.Duration {
+	if whole {
+		return 50 * time.Minute
+	}
+	return 25 * time.Minute
+}
 
 func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 	if err := build(ctx, r); err != nil {
@@ -79,13 +89,6 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	missing := setUp(ctx, r)
-	longest := longestCheck
-	if whole {
-		longest *= 2
-		if err := os.Setenv("GROUNDSHEET_WHOLE", "1"); err != nil { // tests of chance try more often
-			return err
-		}
-	}
 	var results []result
 	check := func(name string, needs []string, do func(context.Context) error) {
 		if len(only) > 0 && !slices.ContainsFunc(only, func(o string) bool { return strings.HasPrefix(name, o) }) {
@@ -97,7 +100,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		}
 		step("%s", name)
 		began := time.Now()
-		limited, stop := context.WithTimeoutCause(ctx, longest, fmt.Errorf("not done after %v", longest))
+		limited, stop := context.WithTimeoutCause(ctx, longest(whole), fmt.Errorf("not done after %v", longest(whole)))
 		defer stop()
 		err := do(limited)
 		if err != nil && limited.Err() != nil {
@@ -117,7 +120,7 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	check("go test -race", nil, func(ctx context.Context) error {
-		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", fmt.Sprint(longest)}, raced...)...)
+		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", fmt.Sprint(longest(whole))}, raced...)...)
 	})
 	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {

@@ -58,7 +58,8 @@ type fetchFlags struct {
 func (g *fetchFlags) add(c *cobra.Command) {
 	c.Flags().BoolVar(&g.wait, "wait", false, "wait for the terms' hours, the next day's budget or as long as the source asks, instead of stopping")
 	c.Flags().BoolVar(&g.standIn, "stand-in", false, "when the source fails, pack held tiles that are no longer fresh")
-	c.Flags().Var(&g.keepTrying, "keep-trying", "when the source fails, keep trying until it has not answered for so long, such as 30m or 2h, with growing pauses within the terms (else a run ends after a few tries)")
+	c.Flags().Var(&g.keepTrying, "keep-trying", "when the source fails, keep trying until it has not answered for so long, such as 30m or 2h, "+
+		"with growing pauses within the terms (else a run ends after a few tries)")
 	c.Flags().StringVar(&g.sign, "sign", "", "sign the pack with this Ed25519 key (PEM), so that check --key finds what was changed on purpose")
 }
 

@@ -69,7 +69,8 @@ func NewGround(epsg int, shift string) (g Ground, err error) {
 		if !onNAD83 {
 			remedy = "no shift to that datum is known here: say --shift none to write the numbers as they were recorded"
 		}
-		return g, misuse(fmt.Sprintf("%s is on %s, and the finds are on WGS 84, where nothing else is stated: the two lie a meter or two apart, and nothing is shifted unasked", s.Text(), s.Datum), remedy)
+		return g, misuse(fmt.Sprintf("%s is on %s, and the finds are on WGS 84, where nothing else is stated: "+
+			"the two lie a meter or two apart, and nothing is shifted unasked", s.Text(), s.Datum), remedy)
 	case m == nil:
 		return g, misuse(fmt.Sprintf("--shift %.60q is not known", shift), either)
 	case !onNAD83:

@@ -196,7 +196,9 @@ func (s *records) propose(r *http.Request) (any, error) {
 		return nil, err
 	}
 	_, ready := p.Meta()
-	return proposed{p, ready, intake.CopyName(d.file()), json.RawMessage(drawn[0].Summary), json.RawMessage(drawn[0].Features), slices.Concat(record.PlaceMeanings(), record.Meanings()), oneIn(whole)}, nil
+	summary, features := json.RawMessage(drawn[0].Summary), json.RawMessage(drawn[0].Features)
+	meanings := slices.Concat(record.PlaceMeanings(), record.Meanings())
+	return proposed{p, ready, intake.CopyName(d.file()), summary, features, meanings, oneIn(whole)}, nil
 }
 
 // add takes a dropped file into the job, as it was proposed and answered.

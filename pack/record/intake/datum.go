@@ -109,7 +109,8 @@ func (p *proposer) rest() {
 		return slices.ContainsFunc(p.out.Columns, func(c Column) bool { return c.Meaning == meaning })
 	}
 	if !has("quality_level") {
-		i := Item{Key: "quality_level", Name: words.Say("intake.quality"), Sure: Unknown, Why: words.Say("intake.quality_none"), Choices: []Choice{{"", words.Say("intake.not_stated")}}}
+		i := Item{Key: "quality_level", Name: words.Say("intake.quality"), Sure: Unknown, Why: words.Say("intake.quality_none"),
+			Choices: []Choice{{"", words.Say("intake.not_stated")}}}
 		for _, level := range []string{"A", "B", "C", "D"} {
 			i.Choices = append(i.Choices, Choice{level, level})
 		}
