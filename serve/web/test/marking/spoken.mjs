@@ -28,6 +28,7 @@ try {
     want(!/as the instrument says/.test(await one.text("#pad-keep")), "what was kept stays");
     await rest();
     stands = [stands[0], stands[1] + 2e-5];
+    await rest();
     locator.send("LOC,3.50,33,12.1\r\n");
     await one.until("the next", () => /as the instrument says/.test(document.getElementById("pad-keep").textContent));
     await one.press("#pad-all");

@@ -16,7 +16,7 @@ export interface Draft {
 
 export const isDirty = (d: Draft | null): boolean => d !== null && d.history.now !== d.saved;
 
-export interface Drafts {
+interface Drafts {
   /** What was drawn of a job and neither saved nor given up; "" is of a new one. */
   of(job: string): Draft | undefined;
   keep(d: Draft): void;

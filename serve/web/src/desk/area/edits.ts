@@ -4,7 +4,7 @@ import type { Shape } from "./shapes";
 import { shapeOf, type Sketch } from "./sketch";
 import type { Tools } from "./tools";
 
-export interface Edits {
+interface Edits {
   choose(i: number): void;
   remove(): void;
   /** Changes the chosen shape if it is of that kind. */

@@ -64,10 +64,11 @@ export function atTyped(at: LonLat): Place {
 /** Averages the position over some seconds; `now` gives the latest, `told` hears how many seconds are left. */
 export async function averaged(now: () => PositionState, seconds: number, antenna: number | null, units: Units, told: (left: number) => void): Promise<Place | string> {
   const fixes = new Map<number, Fix>();
+  const began = Date.now(); // a position of before may be of where the crew came from
   for (let left = seconds * 4; left > 0; left--) {
     told(Math.ceil(left / 4));
     const { fix } = now();
-    if (fix !== null) fixes.set(fix.at, fix);
+    if (fix !== null && fix.at >= began) fixes.set(fix.at, fix);
     await new Promise((done) => setTimeout(done, 250));
   }
   const { fix, trouble } = now();
