@@ -25,18 +25,27 @@ func (v *view) fetch(ctx context.Context, batch []tiles.ID) error {
 	o.Client, o.Unpaced, o.Patient, o.StandIn, o.KeepTrying = v.client, v.src.Local(), false, false, 0
 	o.Progress, o.Waiting, o.Pausing, o.Trying = nil, nil, nil, nil
 	o.BatchSize, o.BatchEvery, o.Attempts = 16, 100*time.Millisecond, 2
-	_, err = fetch.Run(ctx, v.ready, looked{shelf, v}, v.wants(batch), o)
+	_, err = fetch.Run(ctx, v.ready, looked{shelf, v}, v.wants(ctx, shelf, batch), o)
 	return errors.Join(err, done())
 }
 
-// wants are those of a batch that somebody still waits for when their turn comes.
-func (v *view) wants(batch []tiles.ID) iter.Seq2[fetch.Want, error] {
+// wants are those of a batch that somebody still waits for when their turn comes, and that
+// no other run has brought since they were looked for.
+func (v *view) wants(ctx context.Context, shelf store.Shelf, batch []tiles.ID) iter.Seq2[fetch.Want, error] {
 	return func(yield func(fetch.Want, error) bool) {
 		for _, id := range batch {
 			v.mu.Lock()
 			wanted := v.asked[id] != nil && v.asked[id].waiting > 0
 			v.mu.Unlock()
-			if wanted && !yield(fetch.Want{ID: id}, nil) {
+			if !wanted {
+				continue
+			}
+			rec, has, err := shelf.Get(ctx, id)
+			if err == nil && has {
+				v.deliver(id, rec, nil)
+				continue
+			}
+			if !yield(fetch.Want{ID: id}, err) {
 				return
 			}
 		}
