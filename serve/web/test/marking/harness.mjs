@@ -96,7 +96,13 @@ async function phoneOf(name, hotspot, field, code, options) {
         window.toldWatch ??= new MutationObserver(() => window.toldAnew++);
         window.toldWatch.observe(document.querySelector(".pad-told"), { subtree: true, childList: true, characterData: true });
       });
-      await page.press("#pad-keep");
+      // A press right after a mark was kept counts for nothing, and a crew presses again.
+      const begun = () => browser.ev(() => window.toldAnew > 0);
+      for (let presses = 0; presses < 2 && !(await begun()); presses++) {
+        await page.press("#pad-keep");
+        for (let i = 0; i < 40 && !(await begun()); i++) await new Promise((done) => setTimeout(done, 50));
+        if (presses > 0) console.log("     Keep was pressed twice");
+      }
       return phone.until("something is told", () => {
         const t = document.querySelector(".pad-told p")?.textContent ?? "";
         return window.toldAnew > 0 && t !== "Keeping…" && t !== "" ? t : null;
