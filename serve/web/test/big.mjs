@@ -149,7 +149,7 @@ async function frames(screen) {
     const bare = await longestGaps(page, move);
     console.log(`     ${screen.name}: all zooms with no record on: longest gaps ${bare.slice(0, 6).map(Math.round).join(", ")} ms; ${load()}`);
   }
-  await check(`many readings, ${screen.name}: no piece of work is longer than a frame may be`, () => want(frame < 2 * aims.frame, `${frame.toFixed(0)} ms`));
+  await check(`many readings, ${screen.name}: no piece of work is longer than a frame may be`, () => want(frame < 3 * aims.frame, `${frame.toFixed(0)} ms`));
   await browser.close();
 }
 

@@ -97,7 +97,7 @@ await check("a port that something else has is told; another job is served only 
     await shot("serve-port");
     await page.keyboard.press("Escape");
     await page.locator("#jobs .job", { hasText: "Valve 13" }).click();
-    await page.locator("#panel-work .verdict.yes").waitFor();
+    await page.locator("#panel-work .verdict.no").waitFor(); // its pack has the other's name
     await page.locator("#serve").click();
     await dialog.getByText("Valve 12 is being served").waitFor();
     await shot("serve-other");
