@@ -72,7 +72,11 @@ async function look(name) {
       await shapes(1);
       await page.until("the map has the focus", () => document.activeElement?.id === "map");
       const far = (key, n) => Array(n).fill(key);
-      await browser.keys(...far("ArrowLeft", 14), ...far("ArrowUp", 10), "Enter", ...far("ArrowRight", 4), "Enter", ...far("ArrowDown", 4), "Enter");
+      for (const way of [[...far("ArrowLeft", 14), ...far("ArrowUp", 10)], far("ArrowRight", 4), far("ArrowDown", 4)]) {
+        await browser.keys(...way);
+        await page.settled(); // the map has come to where the corner is to be
+        await browser.keys("Enter");
+      }
       await page.until("Finish", () => !document.querySelector("#draw button:nth-of-type(3)")?.hidden);
       await page.press("#draw button", "Finish");
       await shapes(2);

@@ -49,9 +49,18 @@ export function mapPage(browser) {
       map.render();
     })),
 
-    /** Presses the middle of what a selector finds, once nothing covers it. */
+    /** Presses the middle of what a selector finds, once nothing covers it and it rests: an answer that comes may move it. */
     async press(selector, text = "") {
-      await browser.tap(await page.until(`${selector} “${text}” to press`, spot, selector, text));
+      const find = () => page.until(`${selector} “${text}” to press`, spot, selector, text);
+      let at = await find();
+      for (let i = 0; i < 20; i++) {
+        await new Promise((done) => setTimeout(done, 40));
+        const now = await find();
+        const rests = Math.hypot(now[0] - at[0], now[1] - at[1]) < 1;
+        at = now;
+        if (rests) break;
+      }
+      await browser.tap(at);
     },
     async type(selector, text) {
       await ev((s) => { document.querySelector(s).value = ""; }, selector);
