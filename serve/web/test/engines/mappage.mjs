@@ -54,7 +54,7 @@ export function mapPage(browser) {
       const find = () => page.until(`${selector} “${text}” to press`, spot, selector, text);
       let at = await find();
       for (let i = 0; i < 20; i++) {
-        await new Promise((done) => setTimeout(done, 40));
+        await pause(40);
         const now = await find();
         const rests = Math.hypot(now[0] - at[0], now[1] - at[1]) < 1;
         at = now;
