@@ -39,13 +39,18 @@ async function look(name) {
   const ready = () => page.until("the desk", () => document.body.dataset.state === "ready");
   const shapes = (n) => page.until(`${n} shapes`, (many) => document.querySelectorAll("#draw-shape option").length === many + 1, n);
   try {
-    await test("the secret leaves the address, jobs are listed, and a reload keeps both", async () => {
+    await test("the secret leaves the address, jobs are listed and pressed while they are drawn anew, and a reload keeps both", async () => {
       await browser.goto(desk.link);
       await ready();
       want(await ev(() => location.hash) === "", "the secret stays in the address");
       await page.until("two jobs", () => document.querySelectorAll("#jobs .job").length === 2);
+      await ev(() => { // as answers of the server do, in the middle of a press
+        const draw = () => document.querySelectorAll("#jobs .job").forEach((row) => row.replaceChildren(...[...row.childNodes].map((n) => n.cloneNode(true))));
+        window.redrawing = setInterval(draw, 5);
+      });
       await page.press("#jobs .job", "Valve 12");
       await page.shows("#job-name", "Valve 12");
+      await ev(() => clearInterval(window.redrawing));
       await browser.goto(`${desk.origin}/`);
       await ready();
       await page.shows("#job-name", "Valve 12");

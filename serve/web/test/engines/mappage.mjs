@@ -5,10 +5,10 @@ import { decode } from "../pixels.mjs";
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
-/** The middle of the first element in sight of a selector that has a text; null while there is none that a press would meet. */
+/** The middle of the first element in sight of a selector that has a text; null while there is none that a press would reach. */
 function spot(selector, text) {
   const seen = (e) => e.getClientRects().length > 0 && getComputedStyle(e).visibility !== "hidden";
-  const e = [...document.querySelectorAll(selector)].find((one) => seen(one) && one.textContent.includes(text));
+  const e = [...document.querySelectorAll(selector)].find((one) => seen(one) && !one.matches(":disabled") && one.textContent.includes(text));
   if (e === undefined) return null;
   const inSight = () => {
     const { left, top, width, height } = e.getBoundingClientRect();

@@ -109,7 +109,7 @@ export function makeBar(a: BarActions): Bar {
   const save = button(say("draw.save"), a.save);
   save.className = "main";
   const close = button(say("draw.discard"), a.close);
-  const box = make("section", "", live, all, make("div", "field", pickLabel, pick), width.row, radius.row, margin.row, typing, make("div", "row", undo, redo, finish, remove), oddTold, make("div", "row", save, close));
+  const box = make("section", "", live, all, make("div", "field", pickLabel, pick), width.row, radius.row, margin.row, typing, make("div", "row", undo, redo, finish, remove), make("div", "row", save, close), oddTold); // what is odd comes late, and moves no button
   box.id = "draw";
   box.setAttribute("aria-label", say("draw.title"));
   box.hidden = true;
@@ -124,7 +124,6 @@ export function makeBar(a: BarActions): Bar {
       const one = s.shapes[s.chosen];
       setText(live, s.live !== null ? measureWords(s.live, s.units) : one !== undefined ? measureWords(liveOf(one), s.units) : hint(s.tool));
       setText(all, s.area === "" ? "" : say("draw.whole", { area: s.area }));
-      setHidden(all, s.area === "");
       const names = s.shapes.map(nameOf);
       if (pick.dataset.names !== JSON.stringify(names)) {
         pick.dataset.names = JSON.stringify(names);

@@ -1,5 +1,5 @@
 // Work of the desk that is under way, and what of it failed: the foot of the left column.
-import { make, makeButton, setHidden, setText } from "../../shared/lib/dom";
+import { make, makeButton, setChildren, setHidden, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, JobRow } from "../app/desk";
 import { type Task, type Tasks, taskText } from "../app/tasks";
@@ -34,8 +34,7 @@ export function mountLine(desk: Desk, tasks: Tasks): Line {
     setHidden(list, shown.length === 0);
     more.hidden = all.length <= mostListed;
     setText(more, say("desk.more_wait", { n: all.length - mostListed }));
-    const now = [...shown.map((s) => s.li), more];
-    if (now.length !== list.children.length || now.some((li, i) => list.children[i] !== li)) list.replaceChildren(...now);
+    setChildren(list, [...shown.map((s) => s.li), more]);
   };
   const rowOf = (t: Task) => {
     const button = (text: string, press: () => void) => {

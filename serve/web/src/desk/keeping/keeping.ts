@@ -31,7 +31,11 @@ export function mountKeeping(desk: Desk, tasks: Tasks): void {
     b.id = id;
     return b;
   };
+  let drawn = "";
   const draw = (r: Registration | null) => {
+    const now = JSON.stringify([desk.job?.id, r]);
+    if (now === drawn) return;
+    drawn = now;
     const lines: Node[] = [];
     const buttons: Node[] = [];
     if (r !== null && !r.known) lines.push(make("p", "dim", say("keeping.not_known")));

@@ -1,10 +1,10 @@
 // Pruning: a proposal that is looked at, then exactly that one carried out.
-import { make, makeButton, makeInput } from "../../shared/lib/dom";
+import { make, makeButton, makeInput, setChildren } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import { Refused } from "../app/api";
 import type { Desk } from "../app/desk";
 import { sizeText } from "../app/text";
-import { taskRow } from "../work/progress";
+import { makeTaskRows } from "../work/progress";
 import type { Tasks } from "../app/tasks";
 
 interface Keeper {
@@ -63,10 +63,14 @@ export function pruneForm(desk: Desk, tasks: Tasks, pruned: () => void): HTMLEle
       tellWrong(e);
     }
   };
+  const [rows, under] = [makeTaskRows(desk), make("ul", "tasks")];
   const look = () => {
     const t = tasks.of("").find((one) => one.id === task);
     if (t === undefined || !out.isConnected) return;
-    if (t.ended === null) return out.replaceChildren(make("ul", "tasks", taskRow(desk, t)));
+    if (t.ended === null) {
+      setChildren(under, rows([t]));
+      return setChildren(out, [under]);
+    }
     task = "";
     if (t.problem !== null) return tellWrong(new Error(t.problem.what));
     const gone = t.progress.result as { tiles: number; freed_bytes: number; after_bytes: number } | undefined;

@@ -1,5 +1,5 @@
 // A task under way: how far it is, until when it waits and why, and the buttons that steer it.
-import { make, makeButton } from "../../shared/lib/dom";
+import { make, makeButton, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
 import { type Task, taskText } from "../app/tasks";
@@ -8,9 +8,14 @@ import { type Task, taskText } from "../app/tasks";
 export function progressBar(t: Task): HTMLElement {
   const bar = make("progress", "");
   bar.setAttribute("aria-label", kindText(t.kind));
+  drawBar(bar, t);
+  return bar;
+}
+
+function drawBar(bar: HTMLProgressElement, t: Task): void {
   if (t.progress.total > 0) Object.assign(bar, { max: t.progress.total, value: Math.min(t.progress.done, t.progress.total) });
   else if (t.state === "paused" || t.state === "waiting") bar.value = 0;
-  return bar;
+  else bar.removeAttribute("value");
 }
 
 function kindText(kind: string): string {
@@ -24,14 +29,39 @@ function kindText(kind: string): string {
   }
 }
 
-/** A row for a task that has not ended. */
-export function taskRow(desk: Desk, t: Task): HTMLElement {
+/** Rows for tasks that have not ended. A task keeps its row while its buttons are the same, so that none is lost under a press. */
+export function makeTaskRows(desk: Desk): (tasks: Task[]) => HTMLElement[] {
+  let rows = new Map<string, TaskRow>();
+  return (tasks) => {
+    rows = new Map(tasks.map((t) => {
+      const key = [t.id, t.state, t.ending].join();
+      return [key, rows.get(key) ?? makeRow(desk, t)];
+    }));
+    return [...rows.values()].map((row, i) => row.draw(tasks[i] as Task));
+  };
+}
+
+interface TaskRow {
+  draw(t: Task): HTMLElement;
+}
+
+function makeRow(desk: Desk, task: Task): TaskRow {
   const steer = (what: "pause" | "go" | "stop", text: string) => {
-    const b = makeButton([text], () => void desk.api.post(`/api/tasks/${t.id}/${what}`, {}).catch(desk.fail));
+    const b = makeButton([text], () => void desk.api.post(`/api/tasks/${task.id}/${what}`, {}).catch(desk.fail));
     b.className = "quiet";
     b.dataset.does = what;
     return b;
   };
-  const buttons = t.ending ? [] : [t.state === "paused" ? steer("go", say("desk.go_on")) : steer("pause", say("desk.pause")), steer("stop", say("desk.stop"))];
-  return make("li", "task", make("b", "", kindText(t.kind)), progressBar(t), make("span", "far", taskText(t)), make("span", "steer", ...buttons));
+  const buttons = task.ending ? [] : [task.state === "paused" ? steer("go", say("desk.go_on")) : steer("pause", say("desk.pause")), steer("stop", say("desk.stop"))];
+  const bar = make("progress", "");
+  bar.setAttribute("aria-label", kindText(task.kind));
+  const far = make("span", "far");
+  const li = make("li", "task", make("b", "", kindText(task.kind)), bar, far, make("span", "steer", ...buttons));
+  return {
+    draw(t) {
+      drawBar(bar, t);
+      setText(far, taskText(t));
+      return li;
+    },
+  };
 }

@@ -1,5 +1,5 @@
 // The work on the chosen job: what is under way, the verdict and its findings, paper, copies, serving.
-import { make, makeButton, setText } from "../../shared/lib/dom";
+import { make, makeButton, setChildren, setText } from "../../shared/lib/dom";
 import { timeOfDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import { problemText } from "../app/api";
@@ -11,7 +11,7 @@ import { openBrief } from "./briefdialog";
 import { copiedTexts, openCopy } from "./copydialog";
 import { baseName, drawVerdicts, type Verdict } from "./findings";
 import { makeHighlight } from "./highlight";
-import { taskRow } from "./progress";
+import { makeTaskRows } from "./progress";
 import { openServe, servingTask } from "./servedialog";
 import "./work.css";
 
@@ -76,11 +76,12 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     lead();
     drawVerdicts(verdicts, packs, highlight);
   };
+  const rows = makeTaskRows(desk);
   const draw = () => {
     const job = desk.job;
     const own = job === null ? [] : tasks.of(job.id);
     const under = own.filter((t) => t.ended === null && t.kind !== "serve");
-    list.replaceChildren(...under.map((t) => taskRow(desk, t)));
+    setChildren(list, rows(under));
     list.hidden = under.length === 0;
     const busy = under.some((t) => ["pack", "ready", "refresh"].includes(t.kind));
     const packed = (job?.packs.length ?? 0) > 0;

@@ -44,6 +44,11 @@ export function setText(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
+/** Puts nodes into an element, only where they are others: a button that is pressed stays. */
+export function setChildren(e: HTMLElement, nodes: Node[]): void {
+  if (nodes.length !== e.childNodes.length || nodes.some((n, i) => e.childNodes[i] !== n)) e.replaceChildren(...nodes);
+}
+
 /** Sets an attribute only where it differs: a page at rest writes nothing. */
 export function setAttribute(e: Element, name: string, value: string): void {
   if (e.getAttribute(name) !== value) e.setAttribute(name, value);
