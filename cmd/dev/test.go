@@ -312,10 +312,27 @@ func browser(ctx context.Context, r repo, whole bool) error {
 	return errors.Join(shown, stranger, place, told, hostile, idle, server.stop())
 }
 
+// browserPack is the demo with the pack that the browser check made; it is made here where
+// that check has not run.
+func browserPack(ctx context.Context, r repo) (demoRun, error) {
+	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	if _, err := os.Stat(d.pack()); err == nil {
+		return d, nil
+	}
+	running, err := d.prepare(ctx)
+	if err != nil {
+		return d, err
+	}
+	return d, errors.Join(r.runIn(ctx, r.root, d.env(), r.program(), "pack", d.site()), running.Close())
+}
+
 // joining runs the page to join, and what a phone keeps, in Chromium; it starts servers of
 // its own on the pack that the browser check made.
 func joining(ctx context.Context, r repo) error {
-	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	d, err := browserPack(ctx, r)
+	if err != nil {
+		return err
+	}
 	var failed []error
 	for _, script := range []string{"test/join.mjs", "test/keep.mjs"} {
 		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", script,
@@ -327,7 +344,10 @@ func joining(ctx context.Context, r repo) error {
 // marking runs what a crew records, each script with servers of its own, on the pack that the
 // browser check made.
 func marking(ctx context.Context, r repo) error {
-	d := demoRun{repo: r, dir: r.path(".cache", "browser")}
+	d, err := browserPack(ctx, r)
+	if err != nil {
+		return err
+	}
 	var failed []error
 	for _, script := range []string{"reading", "kinds", "spoken", "sheets", "kept", "file", "two", "hard"} {
 		failed = append(failed, r.runIn(ctx, r.path("serve", "web"), nil, "node", "--experimental-websocket", "--no-warnings", "test/marking/"+script+".mjs",
@@ -342,7 +362,11 @@ const largeCount = 20_000
 // threeEngines walks the whole page in Chromium, Firefox and WebKit, on the pack
 // that the browser check made and on one with a large record.
 func threeEngines(ctx context.Context, r repo) error {
-	small, large := demoRun{repo: r, dir: r.path(".cache", "browser")}, demoRun{repo: r, dir: r.path(".cache", "engines")}
+	small, err := browserPack(ctx, r)
+	if err != nil {
+		return err
+	}
+	large := demoRun{repo: r, dir: r.path(".cache", "engines")}
 	running, err := large.prepare(ctx)
 	if err != nil {
 		return err
