@@ -3,14 +3,17 @@
 import { codes, inEngines, want } from "./harness.mjs";
 
 const nasty = '<img src=x onerror="document.title=\'caught\'"><script>document.title="caught"</script>';
-/** Opens the sheet of the one mark, by its place in the list: by scripts, since lists are drawn anew whenever something is confirmed. */
-const openMark = (p) => p.until("the sheet of the mark", () => {
-  const press = (text) => [...document.querySelectorAll("#sheet-body .jobs button")].find((b) => b.textContent.startsWith(text))?.click();
-  if (document.querySelector("#sheet.open") === null) document.getElementById("status").click();
-  press("Marks");
-  press("Reading");
-  return document.querySelector(".mark-sheet .hit") !== null;
-});
+/** Opens the list of marks, or the sheet of the one mark. */
+const openList = async (p) => {
+  await p.press("#status");
+  await p.press("#sheet-body .jobs button", "Marks");
+  await p.until("the mark in the list", () => [...document.querySelectorAll("#sheet-body .jobs button")].some((b) => b.textContent.startsWith("Reading")));
+};
+const openMark = async (p) => {
+  await openList(p);
+  await p.press("#sheet-body .jobs button", "Reading");
+  await p.until("the sheet of the mark", () => document.querySelector(".mark-sheet .hit") !== null);
+};
 
 await inEngines("two phones change one mark, a third looks, and text stays text", async ({ field, phone }) => {
   const [one, two, eye] = [await phone(), await phone(), await phone(codes.look)];
@@ -49,6 +52,15 @@ await inEngines("two phones change one mark, a third looks, and text stays text"
     for (let i = 0; i < 6; i++) await p.browser.ev(() => document.querySelector('#pad [data-key="back"]').click());
     await p.depth(keys);
   }
+  // What a finger is on stays, though the list is drawn anew for what the others change.
+  await eye.press("#sheet-close");
+  await openList(eye);
+  await eye.browser.ev(() => {
+    window.under = [...document.querySelectorAll("#sheet-body .jobs button")].find((b) => b.textContent.startsWith("Reading"));
+    const press = () => window.under.dispatchEvent(new PointerEvent("pointerdown", { bubbles: true }));
+    press();
+    window.holding = setInterval(press, 500);
+  });
   await one.browser.ev(() => document.getElementById("pad-keep").click());
   await two.browser.ev(() => document.getElementById("pad-keep").click());
   const book = await (async () => {
@@ -60,6 +72,13 @@ await inEngines("two phones change one mark, a third looks, and text stays text"
     return field.book();
   })();
   want(book.length === 3, `${book.length} entries`);
+  await new Promise((done) => setTimeout(done, 2_500));
+  want(await eye.browser.ev(() => window.under.isConnected), "the list was drawn anew under a finger");
+  await eye.browser.ev(() => {
+    clearInterval(window.holding);
+    window.under.dispatchEvent(new PointerEvent("pointerup", { bubbles: true }));
+  });
+  await eye.until("the list is drawn anew after it", () => !window.under.isConnected);
   const [first, a, b] = book;
   want([a, b].every((e) => e.mark === first.id), "not of one mark");
   if (b.after.includes(a.id)) console.log("     the second had seen the first already");
@@ -69,7 +88,7 @@ await inEngines("two phones change one mark, a third looks, and text stays text"
     await two.shot("rivals");
   }
   // Struck: it asks why, and keeps its text.
-  await two.browser.ev(() => document.getElementById("sheet-close").click());
+  if (await two.browser.ev(() => document.querySelector("#sheet.open") !== null)) await two.press("#sheet-close");
   await openMark(two);
   await two.press(".mark-buttons button", "Strike");
   await two.type(".mark-form textarea", "wrong line");

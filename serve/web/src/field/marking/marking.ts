@@ -3,6 +3,7 @@ import "./texts"; // first: what follows says some of them
 import "../main"; // runs already; named here so that all of the page's code is one file, which lists little for this one
 import type { Utility } from "../../shared/lib/api";
 import { byId, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
+import { afterPress } from "../../shared/lib/press";
 import { request, UserError } from "../../shared/lib/http";
 import { dateText } from "../../shared/lib/dates";
 import { getStored, setStored } from "../../shared/lib/storage";
@@ -38,7 +39,8 @@ export async function startMarking(session: Session): Promise<void> {
   const store = await openStore();
   const book = makeBook(url, (ids) => {
     drawn.set(ids.map((id) => [id, book.mark(id) ?? null]));
-    refreshMarkSheets(sheetParts);
+    sheet.redrawPage(list);
+    afterPress(refreshSheets);
   });
   const queue = await makeQueue({ pack, book: url, store, changed: () => changed() });
   const whereOf = (m: Mark) => whereabouts(m, book.atHome(m));
@@ -78,6 +80,7 @@ export async function startMarking(session: Session): Promise<void> {
     noPhotos: store.kind === "database" ? "" : say("marking.no_photos"), openList: () => sheet.open(list),
   });
 
+  const refreshSheets = () => refreshMarkSheets(sheetParts);
   const changed = () => {
     book.own(queue.own());
     const { photos } = queue.waiting();
@@ -88,7 +91,7 @@ export async function startMarking(session: Session): Promise<void> {
     if (store.kind === "held") status.marksHere(say("marking.held_short"), [say("marking.store_held"), ...full].join(" "));
     else status.marksHere(here, full.join(" "));
     sheet.redrawPage(list);
-    refreshMarkSheets(sheetParts);
+    afterPress(refreshSheets);
   };
   status.addSection(() => [make("div", "jobs", makeButton([make("b", "", say("marking.list_title")), make("span", "", say("marking.list_words", { n: waitingMarks(queue).length, all: book.marks().length }))], () => sheet.open(list)))]);
   session.added.found = (pixel) => drawn.at(pixel).flatMap((feature) => {

@@ -1,5 +1,6 @@
 // The sheet: over the map on a phone, where its head is dragged, beside it on a wide screen.
 import { byId } from "../lib/dom";
+import { afterPress } from "../lib/press";
 import { settledAt, type SheetHeights, sheetHeights } from "./sheetheight";
 import "./sheet.css";
 import "./content.css";
@@ -15,7 +16,7 @@ export interface Sheet {
   open(page: Page): void;
   /** Closes the page; a wide screen shows the default page again. */
   close(): void;
-  /** Redraws the current page after its content has changed. */
+  /** Redraws the current page after its content has changed; not under a press. */
   refresh(): void;
   /** Makes an open sheet as high as it goes. */
   full(): void;
@@ -47,6 +48,11 @@ export function makeSheet({ closed, moved }: { closed(): void; moved(): void }):
     title.textContent = page.title;
     body.replaceChildren(...page.body());
   };
+  const redraw = () => {
+    const top = body.scrollTop;
+    draw();
+    body.scrollTop = top;
+  };
   const sheet: Sheet = {
     open(page) {
       if (current === null && document.activeElement instanceof HTMLElement) opener = document.activeElement;
@@ -67,11 +73,7 @@ export function makeSheet({ closed, moved }: { closed(): void; moved(): void }):
       opener?.focus({ preventScroll: true });
       opener = null;
     },
-    refresh() {
-      const top = body.scrollTop;
-      draw();
-      body.scrollTop = top;
-    },
+    refresh: () => afterPress(redraw),
     full() {
       if (current === null) return;
       height.full();
