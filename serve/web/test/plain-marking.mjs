@@ -1,7 +1,7 @@
 // What a crew records: IDs, depths as pressed, runs of readings, marks out of entries, the queue, photos and files.
 import assert from "node:assert/strict";
 import { readFile } from "node:fs/promises";
-import test from "node:test";
+import test, { mock } from "node:test";
 import { sha256 } from "@noble/hashes/sha2.js";
 import { bundle, load, table } from "./load.mjs";
 
@@ -314,6 +314,45 @@ const fixOf = (more) => ({
   correction: null, station: null, frame: null, nad83: null, clock: null, ahead: null, ...more,
 });
 const placed = (more) => places.atReceiver({ fix: fixOf(more), trouble: "" }, null, "us", clock);
+
+test("a position averaged over some seconds counts each fix once, and tells its spread", async () => {
+  // Ten millionths of a degree of longitude on the equator are 1.113 m (WGS 84: a·π/180 = 111 319.49 m a degree).
+  const seen = (lon, at) => ({ fix: fixOf({ error: 0.03, lon, lat: 0, at }), trouble: "" });
+  const average = async (now, seconds = 5) => {
+    mock.timers.enable({ apis: ["setTimeout", "Date"], now: clock });
+    const told = [];
+    try {
+      let [done, place] = [false, null];
+      const over = places.averaged(now, seconds, 1.8, "us", (left) => told.push(left)).then((p) => ([done, place] = [true, p]));
+      for (let i = 0; i < 200 && !done; i++) {
+        mock.timers.tick(250);
+        await new Promise(setImmediate);
+      }
+      await over;
+      return { place, told: told.filter((left, i) => left !== told[i - 1]) };
+    } finally {
+      mock.timers.reset();
+    }
+  };
+  // A fix each second; the one of before the press is no part of it.
+  const each = await average(() => {
+    const n = Math.floor((Date.now() - clock) / 1000);
+    return n === 0 ? seen(1, clock - 400) : seen(n * 1e-6, clock + n * 1000);
+  });
+  assert.deepEqual(each.told, [5, 4, 3, 2, 1]);
+  const { averaged_s, averaged_n, spread_m, antenna_height_m, error_m } = each.place.placing;
+  assert.deepEqual({ averaged_s, averaged_n, antenna_height_m, error_m }, { averaged_s: 5, averaged_n: 5, antenna_height_m: 1.8, error_m: 0.03 });
+  assert.deepEqual(each.place.at.map((v) => Number(v.toFixed(9))), [3e-6, 0]); // 1 to 5, the middle is 3
+  assert.ok(Math.abs(spread_m - 0.2226) < 1e-4, `${spread_m}`); // two millionths from the middle to the farthest
+  // A receiver that fell silent: the latest there is, counted once, with its age.
+  const silent = await average(() => seen(1e-6, clock - 30_000));
+  assert.equal(silent.place.placing.averaged_n, 1);
+  assert.equal(silent.place.placing.age_s, 35);
+  assert.equal(silent.place.elsewhere, true);
+  // None at all: a sentence.
+  const none = await average(() => ({ fix: null, trouble: "it is away" }), 1);
+  assert.equal(typeof none.place, "string");
+});
 const kept = (more) => {
   const { said, placing, doubts, elsewhere } = placed(more);
   return [said, placing.error_m, placing.stated_m, doubts.length, elsewhere];

@@ -55,6 +55,22 @@ await inEngines("what a surface feature is, nothing found beside a reading, a li
     want(geometry.type === wanted && corners.length === least + (wanted === "Polygon" ? 2 : 1), JSON.stringify(geometry));
     want(properties.kind === kind.toLowerCase() && properties.position.from === "cross" && properties.position.error_m === null, JSON.stringify(properties));
   }
+  // Where depths find no room, a test hole says as a reading does that its depth is not written: dots under its middle.
+  await rest();
+  await one.move(70, -70);
+  await one.choose("kind", "Test hole");
+  await one.depth(["5", "0"]);
+  const hole = await one.keep();
+  want(/^Water test hole .* on/.test(hole), hole);
+  await one.press("#pad-done");
+  const signed = await one.browser.ev(() => {
+    const { map } = window.groundsheet;
+    const of = (l, kind) => l.getSource()?.getFeatures?.().find((f) => String(f.get("look")).startsWith(`${kind}|`));
+    const depths = map.getAllLayers().find((l) => l.getZIndex() === 33 && of(l, "test hole"));
+    // A copy has no place for its depth: nobody looked for one.
+    return ["reading", "test hole", "surface feature"].map((kind) => depths.getStyleFunction()(of(depths, kind).clone(), map.getView().getResolution()) !== undefined);
+  });
+  want(JSON.stringify(signed) === "[true,true,false]", JSON.stringify(signed));
   const book = await field.book();
   want(book[2].feature.properties.label === "marker post" && book[1].feature.properties.kind === "nothing found", JSON.stringify(book.slice(1, 3)));
 }, { engines: ["chromium"] });

@@ -13,12 +13,13 @@ import { cachedByTheme, theme } from "../../shared/lib/theme";
 import { depthText } from "../../shared/lib/units";
 import { type Drawn, pictureMark } from "../../shared/records/marks";
 import type { Added } from "../../shared/records/placed";
-import { depthPicture, unwrittenPicture } from "../../shared/records/pointmarks";
+import { depthPicture } from "../../shared/records/pointmarks";
 import { coloursOf, dashOf } from "../../shared/records/symbology";
+import { hasDepth } from "./draft";
 import { type Kind, kinds, type Shape } from "./entry";
 import { type Mark, writtenAt } from "./fold";
 import { type Labels, placeLabels } from "./labels";
-import { frameRadius, markDot, markPicture, overlayOf } from "./pictures";
+import { frameRadius, markPicture, overlayOf, unwrittenMark } from "./pictures";
 import { limits } from "./run";
 
 /** After marks have changed, records are placed anew around them at most so often, in milliseconds. */
@@ -48,12 +49,16 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
   // Frames lie under all that tells of records: a number or a flag of a record is never covered by one.
   const isOverDot = (f: FeatureLike, resolution: number) => records.places.hasDot((f.getGeometry() as Point).getCoordinates(), frameRadius, resolution);
   const frames = layer(points, 29.9, (f, resolution) => looks(`${f.get("look")}|${isOverDot(f, resolution) ? "hollow" : ""}`));
-  const unwritten = cachedByTheme((code) => pictureMark("depth", unwrittenPicture(overlayOf(utilityOf(code)), markDot), false));
+  const unwritten = cachedByTheme((key) => {
+    const [kind, code = ""] = key.split("|");
+    return pictureMark("depth", unwrittenMark(utilityOf(code), kind === "test hole"), false);
+  });
   const depths = layer(points, 33, (f, resolution) => {
     const label = labels.get(f as Feature);
     const u = utilityOf(f.get("utility") as string);
-    // A dot whose depth is not written says so, as those of records do; in a hollow frame it is a record's.
-    if (label === undefined) return f.get("depth") === "" || !String(f.get("look")).startsWith("reading|") || isOverDot(f, resolution) ? undefined : unwritten(u.utility);
+    // What has a depth that is not written says so, as those of records do; in a hollow frame it is a record's.
+    const kind = String(f.get("look")).split("|")[0] as Kind;
+    if (label === undefined) return f.get("depth") === "" || !hasDepth(kind) || isOverDot(f, resolution) ? undefined : unwritten(`${kind}|${u.utility}`);
     const text = `${u.letter} ${f.get("depth")}`;
     return pictureMark("depth", depthPicture(overlayOf(u), text, label.left, label.top), true, {}, plates(`${u.utility} ${text} ${label.left} ${label.top}`));
   });

@@ -3,6 +3,7 @@
 import type { Utility } from "../../shared/lib/api";
 import { theme } from "../../shared/lib/theme";
 import { type Picture, sized } from "../../shared/records/marks";
+import { unwrittenPicture } from "../../shared/records/pointmarks";
 import { coloursOf, font } from "../../shared/records/symbology";
 import type { Overlay } from "../../shared/lib/api";
 import type { Kind } from "./entry";
@@ -10,8 +11,8 @@ import type { Kind } from "./entry";
 /** From the middle of a mark to the corners of its frame, in pixels. */
 export const frameRadius = 15;
 
-/** The radius of the dot of a reading in it. */
-export const markDot = 7;
+/** The radius of the dot of a reading in it, and half the side of the square of a test hole. */
+const markDot = 7;
 
 /** What overlays have, for what paints them. */
 export const overlayOf = (u: Utility): Overlay => ({
@@ -20,6 +21,9 @@ export const overlayOf = (u: Utility): Overlay => ({
 
 /** What stands in the frame: the dot of a reading, the square of a test hole, else a sign. */
 const signs: Partial<Record<Kind, string>> = { "nothing found": "0", unlocatable: "?", "surface feature": "■" };
+
+/** The sign of a depth that is not written, in the dot of a reading or under the middle of a test hole. */
+export const unwrittenMark = (u: Utility, hole: boolean): Picture => unwrittenPicture(overlayOf(u), hole ? 0 : markDot, markDot - 2.3);
 
 /** The picture of a mark; a hollow one lets the dot of a record show that lies in it. */
 export function markPicture(u: Utility, kind: Kind, here: boolean, hollow = false): Picture {

@@ -67,9 +67,12 @@ export const testHoleEdgePicture = (o: Overlay): Picture => around(testHoleRadiu
   box(context, testHoleRadius, casing);
 });
 
-/** In a dot, or a test hole, whose depth is not written: three small dots, in a small one a finer one, so that its color leads. */
-export const unwrittenPicture = (o: Overlay, radius: number): Picture => around(testHoleRadius, (context) => {
-  context.translate(0, radius === 0 ? 6.2 : 0);
+/**
+ * In a dot, or a test hole (radius 0), whose depth is not written: three small dots, in a small one a finer one, so that its
+ * color leads. In a test hole they lie that far under its middle.
+ */
+export const unwrittenPicture = (o: Overlay, radius: number, under = 6.2): Picture => around(testHoleRadius, (context) => {
+  context.translate(0, radius === 0 ? under : 0);
   for (const x of radius === 0 || radius >= 6 ? [-3.6, 0, 3.6] : [0]) {
     context.fillStyle = coloursOf(o).casing;
     context.beginPath();
