@@ -97,7 +97,7 @@ func (a *app) runServe(ctx context.Context, paths []string, f serveFlags) (err e
 		background.Go(func() { a.takeUpdates(ctx, s, f.updates, 3*time.Second) })
 	}
 	if locator != nil {
-		background.Go(func() { locator.Run(ctx) })
+		background.Go(func() { locator(ctx) })
 	}
 	return s.Listen(ctx, f.listen, func(at listen.Access) {
 		a.printAccess(at, f.access.qr)

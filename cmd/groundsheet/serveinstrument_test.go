@@ -51,7 +51,7 @@ func TestServeInstrument(t *testing.T) {
 	o.must(0, "pack", o.path("site"))
 	said := serve(0)
 	for _, words := range []string{
-		"instrument: locator 3 recording day.txt is understood", "a line was not understood", "the recording is over",
+		"instrument: locator 3 recording day.txt is understood", "a line was not understood", "the recording is over; lines not understood: 1",
 	} {
 		if !strings.Contains(said, words) {
 			t.Errorf("%q is not in\n%s", words, said)

@@ -14,11 +14,14 @@ const tellEvery = 10 * time.Second
 type teller struct {
 	say   func(text string)
 	every time.Duration
+	first int           // so many texts are said at once
+	most  time.Duration // pauses double up to it while much is said; 0 = they stay as they are
 
 	mu         sync.Mutex
 	last, next string
 	seen       map[string]bool
 	at         time.Time
+	said       int // since the last pause as long as most
 	waiting    *time.Timer
 }
 
@@ -33,11 +36,23 @@ func (t *teller) tell(text string, recorded bool) {
 	if t.waiting != nil {
 		return
 	}
-	if rest := t.every - time.Since(t.at); !t.at.IsZero() && rest > 0 {
+	if rest := t.pause() - time.Since(t.at); !t.at.IsZero() && rest > 0 {
 		t.waiting = time.AfterFunc(rest, t.now)
 		return
 	}
 	t.out()
+}
+
+// pause is how long nothing is said after the latest text. The caller holds mu.
+func (t *teller) pause() time.Duration {
+	switch more := t.said - t.first; {
+	case more < 0:
+		return 0
+	case t.most == 0:
+		return t.every
+	default:
+		return min(t.every<<min(more, 20), t.most)
+	}
 }
 
 func (t *teller) now() {
@@ -57,7 +72,11 @@ func (t *teller) out() {
 	if t.seen == nil {
 		t.seen = map[string]bool{}
 	}
+	if t.most > 0 && time.Since(t.at) > t.most {
+		t.said = 0
+	}
 	t.last, t.at, t.seen[t.next] = t.next, time.Now(), true
+	t.said++
 	t.say(t.next)
 }
 

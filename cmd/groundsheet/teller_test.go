@@ -1,11 +1,38 @@
 package main
 
 import (
+	"fmt"
 	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
 )
+
+// An instrument that sends a line that is not understood every second: five are said as they come,
+// then one after 10 s, 20 s, 40 s and so on to ten minutes. After ten quiet minutes all begins anew.
+func TestTellerFallsQuiet(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		began := time.Now()
+		var said []string
+		s := &teller{every: tellEvery, first: tellFirst, most: tellMost, say: func(string) { said = append(said, time.Since(began).String()) }}
+		for i := range 3600 {
+			s.tell(fmt.Sprint(i), false)
+			time.Sleep(time.Second)
+		}
+		want := []string{"0s", "1s", "2s", "3s", "4s", "14s", "34s", "1m14s", "2m34s", "5m14s", "10m34s", "20m34s", "30m34s", "40m34s", "50m34s"}
+		if !slices.Equal(said, want) {
+			t.Errorf("%q, want %q", said, want)
+		}
+		time.Sleep(time.Hour)
+		said = nil
+		s.tell("back", false)
+		s.tell("gone", false)
+		s.stop()
+		if len(said) != 2 {
+			t.Errorf("after a quiet hour: %q", said)
+		}
+	})
+}
 
 // However often a receiver loses its fix, the terminal says so once in ten seconds, and in the
 // end how it is; of a recording with gaps each state once.
