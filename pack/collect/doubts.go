@@ -22,6 +22,7 @@ import (
 type Doubt struct {
 	Kind   string      `json:"kind"` // "recorded", "not live", "error", "no error stated", "outside", "depth", "two versions", "two texts", "not whole", "nothing beside a reading", "place against record", "depth against record"
 	Mark   string      `json:"mark"`
+	Also   []string    `json:"also"`  // the other marks of which it holds as well
 	Place  *[2]float64 `json:"place"` // latitude and longitude; null = without a place
 	Detail string      `json:"detail"`
 }
@@ -40,6 +41,8 @@ type doubter struct {
 	in     func(meters float64) string // a length in the job's units
 	margin orb.MultiPolygon
 	all    []Doubt
+
+	errorless []fieldbook.Mark // marks that state no error: told together
 }
 
 func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) []Doubt {
@@ -69,7 +72,26 @@ func (c *collecting) doubts(in job.Inputs, all []found, marks []fieldbook.Mark) 
 			d.against(byID[record.Text(fresh.Features[compared.Found].Properties, "mark")], compared)
 		}
 	}
+	d.tellErrorless()
 	return d.all
+}
+
+// tellErrorless tells of marks that state no error: once for all, because of those that
+// were taken at the cross none states one.
+func (d *doubter) tellErrorless() {
+	if len(d.errorless) == 0 {
+		return
+	}
+	first, more := d.errorless[0], d.errorless[1:]
+	say := words.Say("collect.no_error", "mark", nameOf(first))
+	if len(more) > 0 {
+		say = words.Say("collect.no_errors", "mark", nameOf(first), "n", len(more))
+	}
+	d.add(first, "no error stated", say)
+	for _, m := range more {
+		also := &d.all[len(d.all)-1].Also
+		*also = append(*also, m.ID)
+	}
 }
 
 // forged finds the marks of which two books have entries with one ID and different texts: no
@@ -91,7 +113,7 @@ func (c *collecting) forged(byID map[string]fieldbook.Mark) (all []fieldbook.Mar
 }
 
 func (d *doubter) add(m fieldbook.Mark, kind, say string) {
-	d.all = append(d.all, Doubt{Kind: kind, Mark: m.ID, Place: placeOf(m), Detail: say})
+	d.all = append(d.all, Doubt{Kind: kind, Mark: m.ID, Also: []string{}, Place: placeOf(m), Detail: say})
 }
 
 // mark looks at a mark as a whole.
@@ -152,7 +174,7 @@ func (d *doubter) feature(m fieldbook.Mark, f geojson.Feature) {
 	case stated > d.limit:
 		d.add(m, "error", words.Say("collect.error", "mark", nameOf(m), "off", d.in(stated), "limit", d.in(d.limit)))
 	case off == nil:
-		d.add(m, "no error stated", words.Say("collect.no_error", "mark", nameOf(m)))
+		d.errorless = append(d.errorless, m)
 	}
 	switch depth := record.Number(f.Properties, "depth_m"); {
 	case depth == nil:

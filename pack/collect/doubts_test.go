@@ -69,6 +69,26 @@ func TestDoubtsGolden(t *testing.T) {
 	golden.Hold(t, "doubts", told.String())
 }
 
+// Of marks taken at the cross none states an error: that is told once, with all of them named.
+func TestNoErrorIsToldOnce(t *testing.T) {
+	dir, at := site(t), t.TempDir()
+	book := filepath.Join(at, "valve-12.fieldbook")
+	var all []entry
+	var ids []string
+	for i := range 12 {
+		name := fmt.Sprint("cross", i)
+		all, ids = append(all, reading(name, float64(i), float64(i), properties{"position": map[string]any{"from": "cross"}})), append(ids, id(name))
+	}
+	add(t, book, all...)
+	told := run(t, dir, book).Doubts
+	if len(told) != 1 || told[0].Kind != "no error stated" || !strings.Contains(told[0].Detail, " and 11 more marks: no error is stated") {
+		t.Fatalf("%+v", told)
+	}
+	if got := append([]string{told[0].Mark}, told[0].Also...); !slices.Equal(slices.Sorted(slices.Values(got)), slices.Sorted(slices.Values(ids))) {
+		t.Errorf("%v, want %v", got, ids)
+	}
+}
+
 // Whatever texts a phone sends come home as texts, and the job can be packed.
 func TestHostileTexts(t *testing.T) {
 	dir, at := site(t), t.TempDir()

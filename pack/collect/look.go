@@ -34,7 +34,7 @@ func Look(marks []fieldbook.Mark, units string) (all []string) {
 		}
 	}
 	for _, doubt := range d.all {
-		if !slices.Contains([]string{"no error stated", "recorded", "not live"}, doubt.Kind) {
+		if !slices.Contains([]string{"recorded", "not live"}, doubt.Kind) {
 			all = append(all, doubt.Detail)
 		}
 	}
