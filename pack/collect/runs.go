@@ -24,11 +24,23 @@ import (
 // good the one under which it first came home, whatever comes later or is struck.
 const runsFile = Folder + "/runs.json"
 
+// Names are names of runs by utility and by ID.
+type Names map[string]map[string]string
+
+// RunNames gives the names that the runs of a job have; none where no book was collected.
+func RunNames(dir string) (Names, error) {
+	n, err := readNamesOf(dir)
+	if err != nil || n == nil {
+		return nil, err
+	}
+	return n.Names, nil
+}
+
 // runNames are the names of runs by utility and by ID, and the last number that each utility
 // has given away.
 type runNames struct {
-	Last  map[string]int               `json:"last"`
-	Names map[string]map[string]string `json:"names"`
+	Last  map[string]int `json:"last"`
+	Names Names          `json:"names"`
 
 	text []byte // of the file; nil = there is none
 }
@@ -36,14 +48,24 @@ type runNames struct {
 // readNames reads the names that the job keeps. A job without such a file has those that its
 // marks had.
 func (c *collecting) readNames(before []fieldbook.Mark) (*runNames, error) {
-	n := &runNames{Last: map[string]int{}, Names: map[string]map[string]string{}}
-	file := filepath.Join(c.dir, filepath.FromSlash(runsFile))
+	n, err := readNamesOf(c.dir)
+	if err != nil || n != nil {
+		return n, err
+	}
+	n = &runNames{Last: map[string]int{}, Names: Names{}}
+	for _, o := range fieldbook.Overlays(before) {
+		n.give(o.Kind.Code, o.Features)
+	}
+	return n, nil
+}
+
+// readNamesOf reads the file of names; nil where there is none.
+func readNamesOf(dir string) (*runNames, error) {
+	n := &runNames{Last: map[string]int{}, Names: Names{}}
+	file := filepath.Join(dir, filepath.FromSlash(runsFile))
 	text, err := os.ReadFile(file)
 	if errors.Is(err, fs.ErrNotExist) {
-		for _, o := range fieldbook.Overlays(before) {
-			n.give(o.Kind.Code, o.Features)
-		}
-		return n, nil
+		return nil, nil
 	}
 	if err == nil {
 		err = json.Unmarshal(text, n)

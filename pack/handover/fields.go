@@ -30,6 +30,7 @@ var allFields = sync.OnceValue(func() []Field {
 		{"label", "label", false, "", words.Say("handover.field_label"), "label"},
 		{"owner", "owner", false, "", words.Say("handover.field_owner"), "owner"},
 		{"line", "line", false, "", words.Say("handover.field_line"), "line"},
+		{"run", "run", false, "", words.Say("handover.field_run"), "line"},
 		{"size", "size", false, "", words.Say("handover.field_size"), "size"},
 		{"material", "material", false, "", words.Say("handover.field_material"), "material"},
 		{"status", "status", false, "", words.Say("handover.field_status"), "status"},

@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"groundsheet/pack"
+	"groundsheet/pack/collect"
 	"groundsheet/pack/record"
 	"groundsheet/pack/record/derive"
 )
@@ -49,6 +50,7 @@ type Options struct {
 	Name        string           // of the job
 	Number      string           // of the job
 	Units       string           // "us" or "metric"
+	Runs        collect.Names    // of the lines that readings belong to; without a name they have their IDs
 	Invented    bool             // it is for practice
 }
 
@@ -144,6 +146,11 @@ func Write(ctx context.Context, books []string, folder string, o Options) (s Sum
 // narrow adds what is worked out and the records, and leaves out what was not asked for.
 func (m *material) narrow(ctx context.Context, o Options) (err error) {
 	m.found = append(m.found, workOut(m.marks, m.found, o.Units)...)
+	for _, f := range m.found {
+		if name := o.Runs[f.Utility][f.text("run")]; name != "" {
+			f.set("line", name)
+		}
+	}
 	if o.WithRecords {
 		if m.records, err = recordsOf(ctx, o.Pack); err != nil {
 			return err

@@ -1,7 +1,9 @@
 package handover
 
 import (
+	"encoding/csv"
 	"errors"
+	"maps"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -11,6 +13,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"groundsheet/pack/collect"
 	"groundsheet/tiles/words/golden"
 )
 
@@ -282,5 +285,61 @@ func TestALineRunsThroughItsReadings(t *testing.T) {
 	}
 	if d := (Ground{}).datum(m.found[3]); !strings.Contains(d, "not on one datum") {
 		t.Error(d)
+	}
+}
+
+// TestNamesOfRuns: a line is handed over under the name with which it came home; its ID stays as
+// "run". Without a name the line has its ID.
+func TestNamesOfRuns(t *testing.T) {
+	dir, book := t.TempDir(), bookOf(t, marks(t))
+	const text = "name = \"Valve 12\"\n[[around]]\ncenter = \"40.49865,-140.49668\"\nradius = \"100ft\"\n[[base]]\nsource = \"practice\"\nzooms = [17, 18]\n"
+	if err := os.WriteFile(filepath.Join(dir, "job.toml"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	runsOf := func() map[[3]string]int {
+		t.Helper()
+		to := filepath.Join(t.TempDir(), "handover")
+		if _, err := OfJob(t.Context(), dir, Request{Books: []string{book}, Folder: to, Options: Options{Forms: []Form{CSV}}}); err != nil {
+			t.Fatal(err)
+		}
+		f, err := os.Open(filepath.Join(to, "valve-12-found.csv"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		rows, err := csv.NewReader(f).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := func(name string) int { return slices.Index(rows[0], name) }
+		n := map[[3]string]int{}
+		for _, row := range rows[1:] {
+			if run := row[at("run")]; run != "" {
+				n[[3]string{row[at("source")], row[at("line")], run}]++
+			}
+		}
+		return n
+	}
+	run := idOf("run")
+	if got, want := runsOf(), (map[[3]string]int{{"field book", run, run}: 2, {"worked out", run, run}: 1}); !maps.Equal(got, want) {
+		t.Errorf("not collected: %v, want %v", got, want)
+	}
+	if _, err := collect.Run(t.Context(), dir, []string{book}, collect.Options{AnyJob: true}); err != nil {
+		t.Fatal(err)
+	}
+	name := "run 1 of 2031-05-06"
+	if got, want := runsOf(), (map[[3]string]int{{"field book", name, run}: 2, {"worked out", name, run}: 1}); !maps.Equal(got, want) {
+		t.Errorf("collected: %v, want %v", got, want)
+	}
+	for line, want := range map[string]string{name: name, run: run[:7] + "…"} {
+		if got := (Find{Values: map[string]any{"line": line, "run": run}}).lineName(); got != want {
+			t.Errorf("on paper: %q, want %q", got, want)
+		}
+	}
+	if err := os.WriteFile(filepath.Join(dir, "fieldbooks", "runs.json"), []byte("{"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := OfJob(t.Context(), dir, Request{Folder: filepath.Join(dir, "out"), Options: Options{Forms: []Form{CSV}}}); !errors.Is(err, collect.Broken) {
+		t.Errorf("names that cannot be read: %v", err)
 	}
 }

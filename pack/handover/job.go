@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"groundsheet/pack"
+	"groundsheet/pack/collect"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/job"
 	"groundsheet/tiles/area"
@@ -42,6 +43,9 @@ func OfJob(ctx context.Context, dir string, r Request) (s Summary, err error) {
 		if err := o.within(r.Within); err != nil {
 			return s, err
 		}
+	}
+	if o.Runs, err = collect.RunNames(dir); err != nil {
+		return s, err
 	}
 	books := r.Books
 	if len(books) == 0 {

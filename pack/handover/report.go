@@ -214,6 +214,9 @@ func findTable(m *material, o Options) brief.Section {
 			break
 		}
 		what := strings.Join(append([]string{f.Utility + ", " + f.Kind}, stated(f, "label", "size", "owner", "note")...), "; ")
+		if f.text("line") != f.text("run") {
+			what += "; " + f.lineName()
+		}
 		depth := orNot(f.depthShown(o.Units))
 		if of := f.text("depth_reference"); of != "" && f.depth() != "" {
 			depth += ", " + words.Say("handover.depth_to", "what", of)
@@ -248,11 +251,19 @@ func goodness(f Find, units string) string {
 	return off
 }
 
+// lineName is the name of the line that a find belongs to, else the beginning of its ID.
+func (f Find) lineName() string {
+	if line := f.text("line"); line != f.text("run") {
+		return short(line, 60)
+	}
+	return short(f.text("run"), 8)
+}
+
 func joinedTable(m *material, o Options) brief.Section {
 	s := brief.Section{Title: words.Say("handover.joined_table"), Head: strings.Split(words.Say("handover.joined_head"), " | "), Wide: []float64{0.2, 0.15, 0.15, 0.5}}
 	for _, f := range m.found {
 		if f.Source == WorkedOut && len(s.Rows) < mostRows {
-			s.Rows = append(s.Rows, []string{f.Utility + ", " + short(f.text("line"), 8), orNot(f.text("quality_level")), length(f.number("accuracy_m"), o.Units), f.text("limits")})
+			s.Rows = append(s.Rows, []string{f.Utility + ", " + f.lineName(), orNot(f.text("quality_level")), length(f.number("accuracy_m"), o.Units), f.text("limits")})
 		}
 	}
 	return s

@@ -19,8 +19,8 @@ import (
 func workOut(marks []fieldbook.Mark, found []Find, units string) (all []Find) {
 	byLine := map[string][]Find{}
 	for _, f := range found {
-		if f.Kind == fieldbook.Reading && f.text("line") != "" {
-			key := f.Utility + " " + f.text("line")
+		if f.Kind == fieldbook.Reading && f.text("run") != "" {
+			key := f.Utility + " " + f.text("run")
 			byLine[key] = append(byLine[key], f)
 		}
 	}
@@ -35,6 +35,7 @@ func workOut(marks []fieldbook.Mark, found []Find, units string) (all []Find) {
 			Geometry: orb.MultiLineString{l.Path}, Values: map[string]any{},
 		}
 		f.set("line", l.Name)
+		f.set("run", l.Name)
 		f.set("accuracy_m", worst(readings, "accuracy_m"))
 		f.set("quality_level", least(readings))
 		f.set("recorded", latest(readings))
