@@ -26,7 +26,7 @@ func (p *proposer) features() {
 		}
 		features, info, err = p.readFeatures()
 	} else if p.out.meta.EPSG != 0 {
-		p.systemItem(nil)
+		p.systemItem(nil, words.Say("intake.epsg_none"))
 	}
 	if err != nil {
 		p.fail(err)

@@ -97,6 +97,7 @@ func (p *proposer) placeColumns(s vector.Sheet) (located, bool) {
 		if has("zone") {
 			l.columns["zone"] = byWord["zone"]
 		}
+		p.asDegrees(s, &l)
 	case has("x", "y"):
 		l = p.byNumbers(s, [][2]int{{byWord["x"], byWord["y"]}, {byWord["y"], byWord["x"]}})
 	default:
@@ -128,6 +129,23 @@ func (p *proposer) unswap(s vector.Sheet, l *located) {
 	if straight*2 < of && other*2 >= of && of > 0 {
 		*l = located{turned, Fits, words.Say("intake.swapped", "n", other, "of", of, "straight", straight)}
 	}
+}
+
+// asDegrees takes columns with the names of a grid for latitude and longitude where they
+// hold degrees that put most rows near the job.
+func (p *proposer) asDegrees(s vector.Sheet, l *located) {
+	if !inDegreeRange(s, *l) {
+		return
+	}
+	columns := map[string]int{"latitude": l.columns["northing"], "longitude": l.columns["easting"]}
+	if n, of := p.near(s, positionsOf(s, columns)); n*2 >= of && n > 0 {
+		*l = located{columns, Fits, words.Say("intake.degrees_in_grid", "n", n, "of", of)}
+	}
+}
+
+// inDegreeRange says that eastings and northings are so small that they may be degrees.
+func inDegreeRange(s vector.Sheet, l located) bool {
+	return typical(s, l.columns["easting"]) <= 180 && typical(s, l.columns["northing"]) <= 90
 }
 
 func positionsOf(s vector.Sheet, columns map[string]int) vector.Positions {

@@ -33,9 +33,9 @@ func (p *proposer) how() {
 
 // systemItem asks for a coordinate system: of those that are used at the
 // job, the ones that put the file there. Several may, such as the two feet, and then
-// none of them is taken.
-func (p *proposer) systemItem(fits []crs.System) {
-	i := Item{Key: "epsg", Name: words.Say("intake.epsg"), Sure: Unknown, Must: true, Why: words.Say("intake.epsg_none")}
+// none of them is taken. none is why it is asked for where there are no fits.
+func (p *proposer) systemItem(fits []crs.System, none string) {
+	i := Item{Key: "epsg", Name: words.Say("intake.epsg"), Sure: Unknown, Must: true, Why: none}
 	for _, s := range fits {
 		i.Choices = append(i.Choices, Choice{strconv.Itoa(s.Code), s.Text()})
 	}
@@ -112,7 +112,7 @@ func (p *proposer) askSystem(err error) bool {
 	if len(fits) == 0 {
 		return false
 	}
-	p.systemItem(fits)
+	p.systemItem(fits, "")
 	return true
 }
 

@@ -38,7 +38,7 @@ func (p *proposer) system(s vector.Sheet, l located) bool {
 	names := s.Header[l.columns["easting"]] + " " + s.Header[l.columns["northing"]]
 	stated, zone := unitInName(names), p.statedZone(names)
 	if p.out.meta.EPSG != 0 {
-		p.systemItem(p.gridSystems(s, l.columns, stated))
+		p.systemItem(p.gridSystems(s, l.columns, stated), noSystem(s, l))
 		return true
 	}
 	fits := p.gridFits(s, l.columns, zone, 0)
@@ -49,11 +49,19 @@ func (p *proposer) system(s vector.Sheet, l located) bool {
 	}
 	_, inTable := l.columns["zone"]
 	if len(fits) == 0 && zone == "" && !inTable && p.answers["utm_zone"] == "" {
-		p.systemItem(p.gridSystems(s, l.columns, stated))
+		p.systemItem(p.gridSystems(s, l.columns, stated), noSystem(s, l))
 		return p.out.meta.EPSG != 0
 	}
 	known := p.zone(l, zone, names, fits)
 	return p.unit(s, l, stated, fits) && known
+}
+
+// noSystem says why a system must be stated where none fits.
+func noSystem(s vector.Sheet, l located) string {
+	if inDegreeRange(s, l) {
+		return words.Say("intake.epsg_degrees")
+	}
+	return words.Say("intake.epsg_none")
 }
 
 // statedZone is the zone that the names of the columns state; "" where they do not.

@@ -141,6 +141,7 @@ func TestPlaceByNumbers(t *testing.T) {
 		{"y and x the other way round", "x,y,what\n40.012311,-105.045612,a\n40.012345,-105.045633,b\n", "column.longitude=y (fits)"},
 		{"no telling names", "p,a,b,c\n1,496108.4,4429141.8,12\n2,496109.9,4429151.3,13\n", "column.easting=a (fits)"},
 		{"x and y of UTM", "x,y\n496108.4,4429141.8\n496109.9,4429151.3\n", "column.easting=x (fits)"},
+		{"degrees under the names of a grid", "Northing,Easting\n40.012311,-105.045612\n40.012345,-105.045633\n", "column.latitude=Northing (fits)"},
 		{"nothing there", "a,b\n1,2\n3,4\n", "place= (unknown)!"},
 	}
 	for _, test := range tests {
@@ -150,6 +151,25 @@ func TestPlaceByNumbers(t *testing.T) {
 	wants(t, p, "far= (unknown)!")
 	if p.Problem != "" || p.Distance.Near != 0 {
 		t.Errorf("%q, %+v", p.Problem, p.Distance)
+	}
+}
+
+// TestDegreesUnderGridNames: they are read as degrees where so they are at the job, the file
+// of the job says so, and elsewhere the reason names them.
+func TestDegreesUnderGridNames(t *testing.T) {
+	p := propose(t, "gas.csv", "Pt,Northing,Easting\n1,40.012311,-105.045612\n2,n/a,-105.045633\n3,40.012345,-105.045633\n", "datum", "WGS 84", "unread", "leave out")
+	if why := p.item("column.longitude").Why; !strings.Contains(why, "are degrees") {
+		t.Errorf("why: %s", why)
+	}
+	if m, ok := p.Meta(); !ok || m.Columns["latitude"] != "Northing" || m.Columns["longitude"] != "Easting" || m.UTMZone != "" || p.Distance.Near != 2 {
+		t.Errorf("%v %s %s %+v %+v", ok, open(p), p.Problem, m, p.Distance)
+	}
+	for text, degrees := range map[string]bool{"Northing,Easting\n30.5,-95.5\n30.6,-95.6\n": true, "Northing,Easting\n429141.8,96108.4\n": false} {
+		p = propose(t, "gas.csv", text)
+		wants(t, p, "epsg= (unknown)!")
+		if why := p.item("epsg").Why; strings.Contains(why, "look like degrees") != degrees {
+			t.Errorf("%s: %s", text, why)
+		}
 	}
 }
 
