@@ -109,12 +109,23 @@ func (a *assessor) work(ctx context.Context) {
 			if f, err = a.d.factsOf(ctx, s); err != nil {
 				continue
 			}
+			if a.stamp(a.d.files.look(dir)) != stamp { // what was found is of neither state
+				a.again(id)
+				continue
+			}
 			a.mu.Lock()
 			a.known[id] = assessed{stamp, f}
 			a.mu.Unlock()
 		}
 		a.d.publish("facts", map[string]any{"id": id, "facts": f})
 	}
+}
+
+// again puts a job that changed while it was looked at behind the others.
+func (a *assessor) again(id string) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.want = append([]string{id}, a.want...)
 }
 
 func (a *assessor) next() string {

@@ -20,7 +20,8 @@ import (
 const (
 	unreadable  = "unreadable" // job.toml or a file that it names
 	neverPacked = "never packed"
-	jobChanged  = "changed" // the pack is of an earlier state of the job
+	jobChanged  = "changed"    // the pack is of an earlier state of the job
+	notProved   = "not proved" // the pack could not be held against the job
 	fit         = "fit"
 	notFit      = "not fit"
 )
@@ -126,8 +127,8 @@ func (f *facts) check(ctx context.Context, w *office.Workspace, packs []packFile
 	for _, p := range packs {
 		var o check.Options
 		against, err := w.Against(ctx, p.File)
-		if err == nil {
-			o.Against = against
+		if o.Against = against; err != nil {
+			f.worse(notProved, err.Error())
 		}
 		r, err := check.Run(ctx, p.File, o)
 		switch {
@@ -145,7 +146,7 @@ func (f *facts) check(ctx context.Context, w *office.Workspace, packs []packFile
 	return nil
 }
 
-var severity = []string{fit, jobChanged, notFit}
+var severity = []string{fit, notProved, jobChanged, notFit}
 
 func (f *facts) worse(state, why string) {
 	if slices.Index(severity, state) > slices.Index(severity, f.State) {

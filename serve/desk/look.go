@@ -28,7 +28,7 @@ type seen struct {
 type packFile struct {
 	File  string `json:"file"`
 	Bytes int64  `json:"bytes"`
-	Stamp string `json:"-"` // changes with the file
+	Stamp string `json:"stamp"` // changes with the file
 }
 
 // reader looks at job folders; job.toml is read again only when it has changed, and so

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"net/http"
 	"net/http/httptest"
@@ -10,10 +11,13 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"testing/fstest"
 	"time"
 
 	"groundsheet/pack/check"
 	"groundsheet/pack/job"
+	"groundsheet/pack/office"
+	"groundsheet/tiles/fetch"
 )
 
 // closedHours is a time of day that is far from now, as terms state it.
@@ -72,6 +76,66 @@ func TestMakeReady(t *testing.T) {
 	}
 	if f := out.Facts[broken]; f.State != unreadable || !strings.Contains(f.Why, "none") {
 		t.Errorf("%+v", f)
+	}
+}
+
+// TestFitOnlyWhenHeldAgainstTheJob: the pack of a job that names another source by now is whole by
+// itself, and is not called fit.
+func TestFitOnlyWhenHeldAgainstTheJob(t *testing.T) {
+	o := open(t)
+	dir, id := o.job("valve", someJob)
+	o.done(o.start("pack", id), nil)
+	state := func() string {
+		t.Helper()
+		f, err := o.d.factsOf(t.Context(), o.d.files.look(dir))
+		if err != nil {
+			t.Fatal(err)
+		}
+		return f.State + ": " + f.Why
+	}
+	if got := state(); got != fit+": " {
+		t.Error(got)
+	}
+	sources := "[another]\nkind = \"xyz\"\nurl = \"https://tiles.example.com/{z}/{x}/{y}.png\"\nzooms = [0, 20]\nattribution = \"x\"\n" +
+		"[another.terms]\noffline = \"allowed\"\nreference = \"x\"\n"
+	if err := os.WriteFile(filepath.Join(dir, "sources.toml"), []byte(sources), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	o.job("valve", strings.Replace(someJob, `"practice"`, `"another"`, 1))
+	if got := state(); !strings.HasPrefix(got, notProved) || !strings.Contains(got, "practice") {
+		t.Error(got)
+	}
+}
+
+// TestFactsOfAJobThatChangesMeanwhile: they are found out again, and are those of the job as it is.
+func TestFactsOfAJobThatChangesMeanwhile(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "valve")
+	write := func(text string) {
+		if err := errors.Join(os.MkdirAll(dir, 0o755), os.WriteFile(filepath.Join(dir, job.FileName), []byte(text), 0o644)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write(someJob)
+	change := func() {}
+	where := office.Office{StoreAt: filepath.Join(t.TempDir(), "store"), Fetch: fetch.Options{Now: func() time.Time {
+		change()
+		return time.Now()
+	}}}
+	s, err := New(where, Options{Folders: []string{filepath.Dir(dir)}, Config: t.TempDir(), Page: fstest.MapFS{}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, id := s.d.assessor, s.d.folders.add(dir)
+	times := 0
+	change = func() {
+		if times++; times == 1 {
+			write(strings.Replace(someJob, "80ft", "90ft", 1))
+		}
+	}
+	a.want, a.busy = []string{id}, true
+	a.work(t.Context())
+	if _, good := a.good(id, a.stamp(s.d.files.look(dir))); !good || times < 2 {
+		t.Errorf("the facts are of an earlier state, looked at %d times", times)
 	}
 }
 

@@ -32,11 +32,12 @@ await check("Pack packs, and the verdict stands in the panel", async () => {
   want(/of \d+ tiles/.test(await page.locator("#panel-work .verdict").innerText()), "no count of tiles");
   want(await page.locator("#brief").isEnabled() && await page.locator("#serve").isEnabled(), "brief and serve are not offered");
 });
+/** How many places are marked on the map. */
+const marked = () => page.evaluate(() => window.groundsheet.map.getLayers().getArray().filter((l) => l.get("name") === "highlight" && l.getZIndex() === 11).reduce((n, l) => n + l.getSource().getFeatures().length, 0));
 await check("a finding that is of a place shows it on the map", async () => {
   const findings = page.locator("#panel-work .findings li");
   want(await findings.count() > 0, "no finding");
   const placed = page.locator("#panel-work button.finding").first();
-  const marked = () => page.evaluate(() => window.groundsheet.map.getLayers().getArray().filter((l) => l.get("name") === "highlight" && l.getZIndex() === 11).reduce((n, l) => n + l.getSource().getFeatures().length, 0));
   await placed.click();
   want(await marked() === 1, `${await marked()} places are marked`);
   await placed.click();
@@ -49,6 +50,32 @@ await check("a finding that is of a place shows it on the map", async () => {
   await page.locator("#tool-edit").click();
   await page.locator("#draw button", { hasText: "Close" }).click();
   want(await marked() === 0, "a tool leaves it marked");
+});
+await check("a job that changed is called fit again only when that is proved, and what is pressed meanwhile stays", async () => {
+  await page.locator("#panel-takes .choices label").first().waitFor();
+  const shown = ["#panel-work button.finding", "#panel-recorded .one", "#panel-takes .choices label", "#keep-until"];
+  const all = await page.evaluate((s) => s.flatMap((one) => [...document.querySelectorAll(one)]).map((e) => e.setAttribute("data-seen", "")).length, shown);
+  let answer;
+  const held = new Promise((done) => { answer = done; });
+  await page.route("**/findings", async (route) => {
+    await held;
+    await route.continue();
+  });
+  await appendFile(join(site, "job.toml"), "# looked at again\n");
+  await page.locator("#panel-work .verdict:not(.yes)").waitFor();
+  want(!/fit/.test(`${await page.locator("#index-work").innerText()} ${await page.locator("#panel-work .verdict").innerText()}`), "it is called fit while it is checked");
+  want(await page.locator("#serve.main").count() === 0, "serving is what comes next");
+  const placed = page.locator("#panel-work button.finding").first();
+  await placed.hover();
+  await page.mouse.down();
+  answer();
+  await page.locator("#panel-work .verdict.yes").waitFor();
+  await page.mouse.up();
+  want(await marked() === 1, "the press was lost");
+  await placed.click();
+  await page.unroute("**/findings");
+  const stayed = await page.locator("[data-seen]").count();
+  want(all > 4 && stayed === all, `${stayed} of ${all} stayed`);
 });
 await check("the brief is read page by page, with the keyboard too", async () => {
   await page.locator("#brief").click();

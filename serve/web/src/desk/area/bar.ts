@@ -1,9 +1,10 @@
 // The bar of drawing: what is under the pointer in numbers, what can be typed, the steps, what is odd.
-import { byId, make, makeButton, setHidden, setText } from "../../shared/lib/dom";
+import { byId, make, makeButton, setChildren, setHidden, setText } from "../../shared/lib/dom";
 import type { LonLat } from "../../shared/coords/geodesic";
 import type { Units } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { measuredArea, measuredLength } from "../../shared/measure/measurement";
+import { makeKept } from "../app/kept";
 import { lengthTyped, lineLength, outlineArea } from "./ground";
 import { linesOf, type Shape } from "./shapes";
 import type { Live, ToolKind } from "./toolcontext";
@@ -103,7 +104,7 @@ export function makeBar(a: BarActions): Bar {
   pick.addEventListener("change", () => a.choose(Number(pick.value)));
   const button = (text: string, press: () => void) => makeButton([text], press);
   const [undo, redo, finish, remove] = [button(say("draw.undo"), a.undo), button(say("draw.redo"), a.redo), button(say("draw.finish"), a.finish), button(say("draw.remove"), a.remove)];
-  const odd = make("ul", "odd");
+  const [odd, kept] = [make("ul", "odd"), makeKept<HTMLElement>()];
   const oddTold = make("div", "", odd);
   oddTold.setAttribute("role", "status");
   const save = button(say("draw.save"), a.save);
@@ -150,10 +151,11 @@ export function makeBar(a: BarActions): Bar {
     const key = JSON.stringify(list);
     if (odd.dataset.key === key) return;
     odd.dataset.key = key;
-    odd.replaceChildren(...list.map((o) => {
+    setChildren(odd, list.map((o) => kept.of(JSON.stringify(o), () => {
       const words = o.remedy === undefined || o.remedy === "" ? o.what : `${o.what}; ${o.remedy}`;
       return make("li", o.wrong ? "no" : "", `${say("draw.shape")} ${o.shape + 1}: ${words} `, button(say("draw.show"), () => a.show(o.at)));
-    }));
+    })));
+    kept.done();
   }
 }
 

@@ -17,7 +17,7 @@ interface Ask {
 
 /** What the server finds out about a job: POST /api/jobs/facts. */
 export interface Facts {
-  state: "unreadable" | "never packed" | "changed" | "fit" | "not fit";
+  state: "unreadable" | "never packed" | "changed" | "not proved" | "fit" | "not fit";
   why: string;
   area: string;
   notified: number;
@@ -36,6 +36,7 @@ export function stateOf(row: JobRow, facts: Facts | undefined): { text: string; 
   switch (facts.state) {
     case "fit": return { text: say("desk.fit"), tone: "yes" };
     case "not fit": return { text: say("desk.not_fit"), tone: "no" };
+    case "not proved": return { text: say("desk.unproved"), tone: "no" };
     case "changed": return { text: say("desk.changed"), tone: "no" };
     default: return { text: say("desk.never_packed"), tone: "" };
   }

@@ -1,5 +1,5 @@
 // Keeping: whether the office store keeps the chosen job's tiles, until when and why; and the store itself.
-import { make, makeButton } from "../../shared/lib/dom";
+import { make, makeButton, setChildren } from "../../shared/lib/dom";
 import { localDay } from "../../shared/lib/dates";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
@@ -46,7 +46,7 @@ export function mountKeeping(desk: Desk, tasks: Tasks): void {
       buttons.push(button("keep-until", say("keeping.keep_until"), async () => openKeep(desk, r, draw)));
     }
     words.replaceChildren(...lines);
-    row.replaceChildren(...buttons, store);
+    setChildren(row, [...buttons, store]);
   };
   let asked = 0;
   const read = async () => {

@@ -1,11 +1,12 @@
 // What it takes: tiles, megabytes, minutes and sharpness of what is drawn, while it is drawn.
-import { make, makeInput, setText } from "../../shared/lib/dom";
+import { make, makeInput, setChildren, setText } from "../../shared/lib/dom";
 import { errorMessage } from "../../shared/lib/http";
 import { pixelText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
 import { arrived, choices, chosenSource, drawing, planned } from "../app/cell";
 import type { Desk } from "../app/desk";
 import type { Choice, Drafted, ZoomPlan } from "../app/drafted";
+import { makeKept } from "../app/kept";
 import { drawOutline } from "./outline";
 import { secondsText, sizeText } from "./texts";
 import "./plan.css";
@@ -27,11 +28,13 @@ export function mountPlan(desk: Desk): void {
   fitLabel.htmlFor = fit.id;
   const fitRow = make("div", "fit", fitLabel, fit);
   fitRow.hidden = true;
-  panel.body.append(table, sum, notes, fitRow, cards);
+  panel.body.append(sum, table, notes, fitRow, cards); // what it comes to stands first
   const box = panel.body.parentElement ?? panel.body;
   sum.setAttribute("role", "status");
   drawOutline(desk);
 
+  const [legend, moreTitle, kept] = [make("legend", ""), make("summary", ""), makeKept<Card>()];
+  const more = make("details", "");
   let running: AbortController | null = null;
   let timer: ReturnType<typeof setTimeout> | undefined;
 
@@ -112,24 +115,16 @@ export function mountPlan(desk: Desk): void {
 
   function drawChoices(p: Drafted): void {
     const had = cards.contains(document.activeElement);
-    const all = p.choices.length < 2 ? [] : p.choices.map(card);
+    const all = p.choices.length < 2 ? [] : p.choices.map((c) => kept.of(c.write, () => makeCard((set) => void choose(set).catch(desk.fail))).draw(c));
+    kept.done();
     const drawn = p.choices.findIndex((c) => c.gives_up === "");
     const first = all.filter((_, i) => i < foremost || i === drawn);
     const rest = all.filter((c) => !first.includes(c));
-    const more = make("details", "", make("summary", "", say("takes.more", { n: rest.length })), ...rest);
-    more.open = cards.querySelector("details")?.open ?? false;
-    const legend = make("legend", "", p.fits ? say("takes.choices") : say("takes.too_large", { size: sizeText(p.fit_in) }));
-    cards.replaceChildren(...(all.length === 0 ? [] : [legend, ...first]), ...(rest.length === 0 ? [] : [more]));
-    if (had) cards.querySelector<HTMLInputElement>("input:checked")?.focus();
-  }
-
-  function card(c: Choice): HTMLElement {
-    const input = makeInput("radio", c.gives_up === "", () => void choose(c.set).catch(desk.fail));
-    input.name = "choice";
-    input.value = c.write;
-    const places = { everywhere: say("takes.sharp_everywhere"), "near lines": say("takes.sharp_near"), nowhere: say("takes.sharp_nowhere") }[c.places];
-    const small = [places, ...(c.fits ? [] : [say("takes.still_large")]), c.write].filter((t) => t !== "");
-    return make("label", "", input, make("b", "", c.what), make("em", "", sizeText(c.bytes_estimate)), make("small", "", small.join(" · ")));
+    setText(legend, p.fits ? say("takes.choices") : say("takes.too_large", { size: sizeText(p.fit_in) }));
+    setText(moreTitle, say("takes.more", { n: rest.length }));
+    setChildren(more, [moreTitle, ...rest]);
+    setChildren(cards, [...(all.length === 0 ? [] : [legend, ...first]), ...(rest.length === 0 ? [] : [more])]);
+    if (had && !cards.contains(document.activeElement)) cards.querySelector<HTMLInputElement>("input:checked")?.focus();
   }
 
   /** Writes what was chosen into the job; of one that is not made yet it is kept until then. */
@@ -163,6 +158,31 @@ export function mountPlan(desk: Desk): void {
     if (t.ended !== null && t.kind !== "serve") soon(); // the store holds more, or less
   });
   setText(sum, "");
+}
+
+/** A choice; the one that writes the same stays the same, while its numbers change. */
+interface Card {
+  draw(c: Choice): HTMLElement;
+}
+
+function makeCard(choose: (set: Choice["set"]) => void): Card {
+  let set: Choice["set"] = [];
+  const input = makeInput("radio", false, () => choose(set));
+  input.name = "choice";
+  const [what, size, words] = [make("b", ""), make("em", ""), make("small", "")];
+  const label = make("label", "", input, what, size, words);
+  return {
+    draw(c) {
+      const places = { everywhere: say("takes.sharp_everywhere"), "near lines": say("takes.sharp_near"), nowhere: say("takes.sharp_nowhere") }[c.places];
+      set = c.set;
+      input.value = c.write;
+      input.checked = c.gives_up === "";
+      setText(what, c.what);
+      setText(size, sizeText(c.bytes_estimate));
+      setText(words, [places, ...(c.fits ? [] : [say("takes.still_large")]), c.write].filter((t) => t !== "").join(" · "));
+      return label;
+    },
+  };
 }
 
 /** What is to be fetched and how long that takes. */

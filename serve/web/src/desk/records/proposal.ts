@@ -1,7 +1,8 @@
 // The dialog of a file that was dropped: how it is read, what must be answered, what cannot be read.
-import { make, makeButton, setHidden } from "../../shared/lib/dom";
+import { make, makeButton, setChildren, setHidden } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
+import { makeKept } from "../app/kept";
 import { keepView } from "../app/map";
 import { columnsTable, sureText } from "./columns";
 import { type Drawn, extentOfLayers } from "./drawn";
@@ -21,6 +22,7 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
   const add = makeButton([say("record.add_it")], () => void confirm());
   add.className = "main";
   dialog.foot.append(open, makeButton([say("record.cancel")], dialog.close), add);
+  const kept = makeKept<HTMLElement>();
   let turn = 0;
   let seen = false;
   const stands = new Map<string, string>(); // an item that was answered stays where it stood
@@ -58,13 +60,14 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
     }
     const standing = (where: string) => asked.filter((i) => stands.get(i.key) === where);
     const told = p.items.filter((i) => i.fixed).map((i) => say("record.told", { name: i.name, value: i.value, why: i.why }));
-    body.replaceChildren(
+    setChildren(body, [
       make("p", "lead", p.format === "" ? "" : say("record.read_as", { format: p.format, n: p.rows, where: p.distance.text })),
       ...(p.problem === "" ? [] : [make("p", "no", p.problem)]),
-      ...group(say("record.must"), standing("must")), ...group(say("record.fits"), standing("fits")), ...unreadList(p),
-      ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), columnsTable(p, answered)]),
+      ...group(say("record.must"), standing("must")), ...group(say("record.fits"), standing("fits")), ...unreadList(p, (make) => kept.of(JSON.stringify(p.unread), make)),
+      ...(p.columns.length === 0 ? [] : [make("h3", "", say("record.columns")), kept.of(JSON.stringify([p.columns, p.first, p.meanings]), () => columnsTable(p, answered))]),
       ...group(say("record.rest"), standing("rest")), ...sentences(say("record.to_know"), [...p.findings.filter((f) => f.kind !== "columns").map(sentence), ...(p.one_in > 1 ? [say("record.one_in", { n: p.one_in })] : []), ...p.notes, ...told]),
-    );
+    ]);
+    kept.done();
     if (focus !== undefined) body.querySelector<HTMLElement>(`[data-key="${CSS.escape(focus)}"]`)?.focus();
     open.textContent = must.length > 0 ? say("record.open", { n: must.length }) : "";
     setHidden(open, must.length === 0);
@@ -73,7 +76,12 @@ export async function openProposal(desk: Desk, job: string, drop: string, drawn:
     if (layer !== null && !seen) seen = show(layer);
   }
   function group(title: string, items: Item[]): HTMLElement[] {
-    return items.length === 0 ? [] : [make("h3", "", title), ...items.map((i) => itemRow(i, answered))];
+    return items.length === 0 ? [] : [make("h3", "", title), ...items.map((i) => {
+      const row = kept.of(JSON.stringify(i), () => itemRow(i, answered));
+      const field = row.querySelector<HTMLInputElement | HTMLSelectElement>("[data-key]");
+      if (field !== null && field !== document.activeElement && field.value !== i.value) field.value = i.value; // what was chosen and not taken
+      return row;
+    })];
   }
   /** Moves what is proposed into the part of the map beside the dialog. */
   function show(layer: Parameters<typeof extentOfLayers>[0][number]): boolean {
@@ -117,11 +125,12 @@ function choiceField(i: Item, answered: (given: Answers) => void): HTMLElement {
 }
 
 /** All rows that cannot be read, each with its line and reason. */
-function unreadList(p: Proposal): HTMLElement[] {
+function unreadList(p: Proposal, keep: (make: () => HTMLElement) => HTMLElement): HTMLElement[] {
   if (p.unread.length === 0) return [];
-  const rows = p.unread.map((f) => make("li", "", make("b", "", f.line === undefined ? f.where : say("record.line", { line: f.line })), ` ${f.detail}`));
-  const list = make("ol", "unread", ...rows);
-  list.tabIndex = 0;
+  const list = keep(() => {
+    const rows = p.unread.map((f) => make("li", "", make("b", "", f.line === undefined ? f.where : say("record.line", { line: f.line })), ` ${f.detail}`));
+    return Object.assign(make("ol", "unread", ...rows), { tabIndex: 0 });
+  });
   return [make("h3", "no", say("record.unread", { n: p.unread.length })), list];
 }
 

@@ -1,5 +1,5 @@
 // "What is recorded": the records of the chosen job, what is missing, and adding a file.
-import { byId, make, makeButton } from "../../shared/lib/dom";
+import { byId, make, makeButton, setChildren } from "../../shared/lib/dom";
 import { dateText } from "../../shared/lib/dates";
 import { lengthText } from "../../shared/lib/units";
 import { say } from "../../shared/lib/words";
@@ -9,6 +9,7 @@ import { coloursOf, levelText, setLineSymbols } from "../../shared/records/symbo
 import { followFrames } from "../../shared/records/stage";
 import { datumText } from "../../shared/sheets/importnotes";
 import type { Desk, Job } from "../app/desk";
+import { makeKept } from "../app/kept";
 import { type Drawn, extentOfLayers, makeDrawn } from "./drawn";
 import { chooseFiles, grouped, isBook, send, takeDrops } from "./drop";
 import { openProposal } from "./proposal";
@@ -23,6 +24,9 @@ export function mountRecords(desk: Desk): void {
   add.className = "quiet";
   panel.aside.append(add);
   followFrames(desk.map);
+  const kept = makeKept<HTMLElement>();
+  let rows: HTMLElement[] = []; // of the overlays, in their order
+  let etag = ""; // of the job whose records are shown
   let drawn: Drawn | null = null;
   let shown = "";
   let units = "";
@@ -61,8 +65,11 @@ export function mountRecords(desk: Desk): void {
     setStateSymbols(now.states);
     const lacking = now.missing.length;
     panel.says(lacking > 0 ? say("record.n_missing", { n: lacking }) : String(now.overlays.length), lacking > 0 ? "no" : "");
-    list.replaceChildren(...missingRows(now), ...now.overlays.map((o, i) => rowOf(o, i, now.etag, job)));
-    if (list.childElementCount === 0) list.append(make("p", "", say("record.none")));
+    etag = now.etag;
+    rows = now.overlays.map((o) => kept.of(JSON.stringify([o, job.id, job.units]), () => rowOf(o, job)));
+    const all = [...missingRows(now), ...rows];
+    setChildren(list, all.length > 0 ? all : [make("p", "", say("record.none"))]);
+    kept.done();
     drawnFor(job).show(now.overlays);
   }
   function missingRows(now: Records): HTMLElement[] {
@@ -70,21 +77,23 @@ export function mountRecords(desk: Desk): void {
     const codes = [...now.missing.filter((u) => !now.nothing_here.includes(u)), ...now.missing.filter((u) => now.nothing_here.includes(u)), ...now.only_near];
     return said.map((words, i) => {
       const of = now.utilities.find((u) => u.code === codes[i]);
-      const more = makeButton([say("record.add_one")], () => void chooseFiles().then(take).catch(desk.fail));
-      more.className = "quiet";
-      return make("div", "missing", badge(of?.letter ?? "?", of ?? { colour: "", casing: "" }), make("b", "no", words), more);
+      return kept.of(JSON.stringify([words, of]), () => {
+        const more = makeButton([say("record.add_one")], () => void chooseFiles().then(take).catch(desk.fail));
+        more.className = "quiet";
+        return make("div", "missing", badge(of?.letter ?? "?", of ?? { colour: "", casing: "" }), make("b", "no", words), more);
+      });
     });
   }
-  function rowOf(o: OverlayRow, i: number, etag: string, job: Job): HTMLElement {
+  function rowOf(o: OverlayRow, job: Job): HTMLElement {
     const s = o.summary;
     const open = makeButton([make("b", "", s.title), make("small", "count", countText(s)), make("small", "", lineOf(s, job))], () => {
-      const layer = drawnFor(job).layers()[i];
+      const layer = drawnFor(job).layers()[rows.indexOf(row)];
       const box = layer === undefined ? null : extentOfLayers([layer]);
       if (box === null) desk.tell(say("record.no_place"));
       else desk.fit(box);
     });
     open.className = "open";
-    const remove = makeButton([say("record.remove")], () => void removeOne(o, i, etag, job).catch(desk.fail));
+    const remove = makeButton([say("record.remove")], () => void removeOne(o, row, job).catch(desk.fail));
     remove.className = "quiet";
     const text = make("div", "text", open, ...leftOut(s), ...faults(o));
     if (o.one_in > 1) text.append(make("small", "", say("record.one_in", { n: o.one_in })));
@@ -92,10 +101,11 @@ export function mountRecords(desk: Desk): void {
     row.dataset.file = o.file;
     return row;
   }
-  async function removeOne(o: OverlayRow, i: number, etag: string, job: Job): Promise<void> {
+  async function removeOne(o: OverlayRow, row: HTMLElement, job: Job): Promise<void> {
+    const at = { etag, n: rows.indexOf(row) + 1 }; // as they are when it is asked
     const yes = say("record.remove_yes");
     if (await desk.ask(say("record.remove_ask", { title: o.summary.title }), [say("record.keep"), yes]) !== yes) return;
-    const { file } = await desk.api.post<{ file: string }>(`/api/jobs/${job.id}/overlays/${i + 1}/remove`, { etag });
+    const { file } = await desk.api.post<{ file: string }>(`/api/jobs/${job.id}/overlays/${at.n}/remove`, { etag: at.etag });
     desk.tell(say("record.removed", { file }));
     await desk.reload();
   }

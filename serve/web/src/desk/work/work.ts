@@ -9,7 +9,7 @@ import { durationText, sizeText } from "../app/text";
 import { type Task, type Tasks, startTask } from "../app/tasks";
 import { openBrief } from "./briefdialog";
 import { copiedTexts, openCopy } from "./copydialog";
-import { baseName, drawVerdicts, type Verdict } from "./findings";
+import { baseName, makeVerdicts, proofOf, type Verdict } from "./findings";
 import { makeHighlight } from "./highlight";
 import { makeTaskRows } from "./progress";
 import { openServe, servingTask } from "./servedialog";
@@ -22,7 +22,8 @@ interface Refreshed {
 export function mountWork(desk: Desk, tasks: Tasks): void {
   const panel = desk.panel("work", say("work.title"));
   const highlight = makeHighlight(desk);
-  const [list, verdicts, ends] = [make("ul", "tasks"), make("div", "verdicts"), make("div", "ends")];
+  const [list, proof, ends] = [make("ul", "tasks"), make("div", "verdicts"), make("div", "ends")];
+  const verdicts = makeVerdicts(proof, highlight);
   ends.setAttribute("role", "status");
   const run = (f: (job: Job) => Promise<void>) => () => {
     if (desk.job !== null) void f(desk.job).catch(desk.fail);
@@ -36,7 +37,7 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
   const copy = makeButton([say("work.copy")], run((job) => openCopy(desk, tasks, job.id)));
   [brief.id, serve.id, refresh.id, copy.id] = ["brief", "serve", "refresh", "copy"];
   desk.actions.prepend(pack, brief, serve); // what changes its width stands first: nothing moves under a hand
-  panel.body.append(list, ends, verdicts, make("div", "row", refresh, copy));
+  panel.body.append(list, ends, proof, make("div", "row", refresh, copy));
 
   /** The chosen job's packs are fit, against the job as it is. */
   let proved = false;
@@ -53,28 +54,30 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     setText(pack, takes ? say("work.pack_takes", { size: sizeText(p.bytes_estimate), time: durationText(p.seconds_estimate) }) : say("work.pack"));
   });
 
-  let shown = "";
-  /** Asks for the verdict whenever the job may be another; the server checks a pack again only when it is. */
+  let [shown, found, turn] = ["", "", 0]; // which job in which state, and what was found of it
+  /** Asks for the verdict of the job as it is now; the server checks a pack again only when that is another. */
   const prove = async (job: Job) => {
-    if (verdicts.dataset.job !== job.id || job.packs.length === 0) {
-      verdicts.replaceChildren(make("p", "dim", job.packs.length === 0 ? say("work.not_packed") : say("work.is_checked")));
-      shown = "";
-      panel.says("");
-      proved = false;
+    const mine = ++turn;
+    const now = `${job.id} ${job.etag} ${JSON.stringify(job.packs)}`;
+    if (now !== shown) {
+      const other = !shown.startsWith(`${job.id} `);
+      [shown, found, proved] = [now, "", false];
+      panel.says(job.packs.length === 0 ? say("desk.never_packed") : "");
       lead();
+      if (job.packs.length === 0) verdicts.says(say("work.not_packed"));
+      else if (other) verdicts.says(say("work.is_checked"));
+      else verdicts.checking();
     }
-    verdicts.dataset.job = job.id;
-    if (job.packs.length === 0) return panel.says(say("desk.never_packed"));
+    if (job.packs.length === 0) return;
     const { packs } = await desk.api.get<{ packs: Verdict[] }>(`/api/jobs/${job.id}/findings`);
-    const now = JSON.stringify(packs);
-    if (desk.job?.id !== job.id || now === shown) return;
-    shown = now;
-    const fit = packs.every((p) => p.verdict === "fit");
+    if (turn !== mine || JSON.stringify(packs) === found) return; // asked again meanwhile, or nothing new
+    found = JSON.stringify(packs);
+    const proofs = packs.map(proofOf);
+    proved = packs.length > 0 && proofs.every((p) => p === "fit");
     const warned = packs.reduce((n, p) => n + p.findings.filter((f) => f.severity === "warning").length, 0);
-    panel.says(!fit ? say("desk.not_fit") : warned > 0 ? say("work.fit_warned", { n: warned }) : say("desk.fit"), fit ? "yes" : "no");
-    proved = fit && packs.every((p) => p.against === "");
+    panel.says(proofs.includes("faulty") ? say("desk.not_fit") : !proved ? say("desk.unproved") : warned > 0 ? say("work.fit_warned", { n: warned }) : say("desk.fit"), proved ? "yes" : "no");
     lead();
-    drawVerdicts(verdicts, packs, highlight);
+    verdicts.draw(packs);
   };
   const rows = makeTaskRows(desk);
   const draw = () => {
@@ -118,5 +121,6 @@ export function mountWork(desk: Desk, tasks: Tasks): void {
     panel.show(job !== null);
     draw();
     if (job !== null) void prove(job).catch(desk.fail);
+    else [shown, turn] = ["", turn + 1];
   });
 }

@@ -44,9 +44,15 @@ export function setText(e: HTMLElement, text: string): void {
   if (e.textContent !== text) e.textContent = text;
 }
 
-/** Puts nodes into an element, only where they are others: a button that is pressed stays. */
+/** Makes nodes the children of an element; those that are there stay in it, so that a press on one is not lost. */
 export function setChildren(e: HTMLElement, nodes: Node[]): void {
-  if (nodes.length !== e.childNodes.length || nodes.some((n, i) => e.childNodes[i] !== n)) e.replaceChildren(...nodes);
+  const stay = new Set(nodes);
+  for (const c of [...e.childNodes]) if (!stay.has(c)) c.remove();
+  let at: ChildNode | null = e.firstChild;
+  for (const n of nodes) {
+    if (n === at) at = at.nextSibling;
+    else e.insertBefore(n, at);
+  }
 }
 
 /** Sets an attribute only where it differs: a page at rest writes nothing. */
