@@ -33,6 +33,7 @@ type facts struct {
 	Why      string     `json:"why"`     // of all but fit and never packed
 	Checked  time.Time  `json:"checked"` // when this was found
 	Area     string     `json:"area"`    // its size, for people
+	Bounds   []float64  `json:"bounds"`  // west, south, east, north, as of a job's document; none when they are not known
 	Notified int        `json:"notified"`
 	Missing  []string   `json:"missing"`  // of the notified utilities: nothing is recorded near the area
 	Records  int        `json:"records"`  // files of records
@@ -53,7 +54,7 @@ type ask struct {
 
 // factsOf finds out the facts of the job in a folder.
 func (d *desk) factsOf(ctx context.Context, s seen) (facts, error) {
-	f := facts{State: neverPacked, Checked: d.now(), Missing: []string{}, Asks: []ask{}}
+	f := facts{State: neverPacked, Checked: d.now(), Bounds: []float64{}, Missing: []string{}, Asks: []ask{}}
 	for _, p := range s.Packs {
 		f.Bytes += p.Bytes
 	}
@@ -76,7 +77,7 @@ func (d *desk) factsOf(ctx context.Context, s seen) (facts, error) {
 // plan notes what the job wants.
 func (f *facts) plan(ctx context.Context, w *office.Workspace) error {
 	in := w.Inputs
-	f.Area = areaText(in)
+	f.Area, f.Bounds = areaText(in), boundsOf(in)
 	f.Notified, f.Records = len(in.Job.Expected), len(in.Overlays)
 	missing, _ := pack.Gaps(in.Job.Expected, in.Overlays, in.Ground.Area, in.Job.Margin.Meters())
 	for _, code := range missing {

@@ -154,7 +154,13 @@ func (d *desk) documentOf(id string, seen seen) jobDocument {
 	}
 	doc.Ground, doc.Notes = in.Packed.Area, append(doc.Notes, in.Notes...)
 	doc.Area = areaText(in)
-	f := in.Frame()
-	doc.Bounds = []float64{f.West, f.South, f.East, f.North}
+	doc.Bounds = boundsOf(in)
 	return doc
+}
+
+// boundsOf are west, south, east and north of the area without margin; the east may be
+// beyond 180.
+func boundsOf(in job.Inputs) []float64 {
+	f := in.Frame()
+	return []float64{f.West, f.South, f.East, f.North}
 }

@@ -17,6 +17,26 @@ const { page, complaints, strangers, close } = await openDesk(desk);
 await check("the secret leaves the address", async () => {
   want(!page.url().includes("#"), page.url());
 });
+await check("while no job is chosen, all of them are pins on the map, and a press on one chooses it", async () => {
+  const pins = () => page.evaluate(() => {
+    const { map } = window.groundsheet;
+    const layer = map.getLayers().getArray().find((l) => l.get("name") === "pins");
+    const { left, top } = document.querySelector("#map").getBoundingClientRect();
+    return layer.getVisible() ? layer.getSource().getFeatures().map((f) => {
+      const [x, y] = map.getPixelFromCoordinate(f.getGeometry().getCoordinates()) ?? [0, 0];
+      return { name: f.get("name"), x: left + x, y: top + y, seen: document.elementFromPoint(left + x, top + y)?.tagName === "CANVAS" };
+    }) : [];
+  });
+  for (let i = 0; i < 100 && (await pins()).length < 2; i++) await page.waitForTimeout(100);
+  await page.waitForTimeout(300);
+  if (shots) await page.screenshot({ path: join(shots, "desk-pins.png") });
+  const all = await pins();
+  want(all.map((p) => p.name).sort().join() === "Juniper Ct service,Valve 12" && all.every((p) => p.seen), JSON.stringify(all));
+  const one = all.find((p) => p.name === "Juniper Ct service");
+  await page.mouse.click(one.x, one.y);
+  await page.waitForFunction(() => document.querySelector("#job-name").textContent === "Juniper Ct service");
+  want((await pins()).length === 0, "the pins stay over a job");
+});
 await check("the jobs are listed, and one is shown on the map", async () => {
   const rows = page.locator("#jobs .job");
   await rows.nth(1).waitFor();

@@ -7,6 +7,7 @@ import { drawGround } from "./ground";
 import "./jobs.css";
 import { mountLine } from "./line";
 import { makeRowList } from "./list";
+import { mountPins } from "./pins";
 import { openPlaces, type Place } from "./places";
 import { openReady } from "./ready";
 import { drawRow, type Facts } from "./row";
@@ -23,12 +24,14 @@ const holdMs = 10 * 60_000;
 
 export function mountJobs(desk: Desk, tasks: Tasks): void {
   const line = mountLine(desk, tasks);
+  const pins = mountPins(desk);
   const facts = new Map<string, Facts>();
   let list: List = { jobs: [], places: [] };
   let inView: JobRow[] = [];
   let timer: ReturnType<typeof setTimeout> | undefined;
   const learn = (id: string, f: Facts) => {
     facts.set(id, f);
+    pins.learn(id, f);
     rows.redraw(id);
   };
   const ask = async () => {
@@ -74,12 +77,14 @@ export function mountJobs(desk: Desk, tasks: Tasks): void {
   const read = async () => {
     list = await desk.api.get<List>("/api/jobs");
     line.name(list.jobs);
+    pins.jobs(list.jobs);
     draw();
   };
   const again = () => void read().catch(desk.fail);
   const one = (row: JobRow) => {
     facts.delete(row.id);
     list.jobs = list.jobs.map((r) => (r.id === row.id ? row : r));
+    pins.jobs(list.jobs);
     draw();
     askSoon();
   };

@@ -20,6 +20,8 @@ export interface Facts {
   state: "unreadable" | "never packed" | "changed" | "not proved" | "fit" | "not fit";
   why: string;
   area: string;
+  /** west, south, east, north, in degrees; none when not known */
+  bounds: number[];
   notified: number;
   missing: string[];
   records: number;
