@@ -30,4 +30,20 @@ export async function oldBrowserChecks(site) {
       await browser.close();
     });
   }
+  for (const [how, answer] of [["does not come", (route) => route.abort()], ["is not found", (route) => route.fulfill({ status: 404, body: "" })]]) {
+    await check(`a style sheet that ${how}: the page says so above all else, with a way to ask for it again`, async () => {
+      const { browser, page } = await openPage(phone);
+      await page.route("**/app.css", answer);
+      await page.goto(site.href);
+      await page.locator("#not-whole").waitFor({ timeout: 5_000 });
+      const { y } = await page.locator("#not-whole").boundingBox();
+      want(y < 40, `it stands ${y} pixels down`);
+      want(!await page.locator("#too-old").isVisible(), "it blames the browser");
+      await page.unroute("**/app.css");
+      await page.click("#load-again");
+      await page.locator('body[data-state="ready"]').waitFor({ timeout: 20_000 });
+      want(!await page.locator("#not-whole").isVisible(), "still told");
+      await browser.close();
+    });
+  }
 }

@@ -40,6 +40,7 @@ export function mapPage(browser) {
 
     ready: async () => {
       await page.until("the map is ready", () => document.body.dataset.state === "ready");
+      await page.until("nothing says that a part of the page did not come", () => document.getElementById("not-whole")?.hidden !== false);
       await page.settled();
     },
     /** Waits until the map has drawn all that is in view. */

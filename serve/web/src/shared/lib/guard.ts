@@ -12,6 +12,15 @@ window.onerror = function () {
 };
 if (!("noModule" in document.createElement("script"))) tell("too-old"); // it takes no modules, and says nothing of it
 
+// Without its style sheet a page is words without a map: told above them, once it has come or failed. Not every browser
+// lets this script wait for it, so that its error may be over before, or its rules not be there yet.
+window.onload = function () {
+  var whole = document.getElementById("not-whole");
+  if (whole === null || getComputedStyle(whole).position === "fixed") return;
+  document.body.insertBefore(whole, document.body.firstChild);
+  whole.hidden = false;
+};
+
 // A script that did not come, or a part of it: that is told where scripts stand, and nowhere else.
 document.addEventListener("error", function (e) {
   if ((e.target as Element).tagName === "SCRIPT") tell("not-whole");
