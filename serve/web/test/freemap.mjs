@@ -99,11 +99,39 @@ async function plain(site, screen, extent, shots) {
       want(off < 0.6, `${off.toFixed(1)} pixels off, with the error ${on ? "shown" : "gone"}`);
     }
   });
+  await check(`${screen.name}: while somebody records, what is not drawn is told whole, and moves nothing`, async () => {
+    for (const words of ["18 hidden · zoom in", "some zones not drawn · zoom in"]) {
+      const [cut, grown] = await page.evaluate((text) => {
+        const [told, foot] = ["hidden-told", "readout"].map((id) => document.getElementById(id));
+        const before = foot.offsetHeight;
+        document.body.classList.add("marking");
+        told.textContent = text;
+        const all = [told.clientWidth === 0 || told.scrollWidth > told.clientWidth || told.scrollHeight > told.clientHeight, foot.offsetHeight - before];
+        document.body.classList.remove("marking");
+        return all;
+      }, words);
+      want(!cut, `“${words}” is cut`);
+      want(grown === 0, `“${words}” makes the foot ${grown} pixels higher`);
+    }
+  });
   await page.click("#measure-done");
   await way.cut();
   await page.evaluate(() => document.dispatchEvent(new Event("visibilitychange")));
   await page.locator("#status", { hasText: "Out of reach" }).waitFor({ timeout: 10_000 });
   await state(page, screen, "hotspot gone", screen.least.told, extent);
+  await check(`${screen.name}, hotspot gone: the ticket's day is told whole or not at all`, async () => {
+    for (const more of ["", "no record of: gas · marks kept before cannot be read · "]) {
+      const [row, day] = await page.evaluate((text) => {
+        document.getElementById("status-also").prepend(text);
+        return ["status-small", "status-day"].map((id) => {
+          const { left, right, top, bottom } = document.getElementById(id).getBoundingClientRect();
+          return { left, right, top, bottom };
+        });
+      }, more);
+      want(day.right > day.left, "there is no day to tell");
+      want(day.top >= row.bottom - 1 || (day.right <= row.right + 0.5 && day.bottom <= row.bottom + 1), JSON.stringify([more, row, day]));
+    }
+  });
   await shot("gone");
   await browser.close();
 }

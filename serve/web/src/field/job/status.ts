@@ -34,12 +34,13 @@ export interface Problem {
   full: string;
 }
 
-/** The line: its tone, what comes first, what is due at the right; below, what is never cut, and what is small. */
+/** The line: its tone, what comes first, what is due at the right; below, what else is never cut, and small, as far as there is room, the ticket's day and the rest. */
 interface Line {
   tone: "calm" | Problem["tone"];
   lead: string;
   due: string;
   also: string;
+  day: string;
   rest: string;
 }
 
@@ -95,13 +96,13 @@ export function lineOf(f: Facts, problems: Problem[], now: Date): Line {
   const [worst, ...more] = problems;
   if (worst === undefined) {
     const number = about.number === "" ? "" : say("job.head", { number: about.number });
-    return { tone: "calm", lead: about.name, due, also: practice, rest: number };
+    return { tone: "calm", lead: about.name, due, also: practice, day: "", rest: number };
   }
   const also = more.filter((p) => grave.includes(p.kind));
   const less = more.length - also.length;
   return {
     tone: worst.tone, lead: worst.short, due: less > 0 ? say("status.more", { n: less }) : "", also: joined(...also.map((p) => inSentence(p.short)), practice),
-    rest: joined(problems.some((p) => p.kind === "ticket") ? "" : due, about.name),
+    day: problems.some((p) => p.kind === "ticket") ? "" : due, rest: about.name,
   };
 }
 

@@ -58,8 +58,10 @@ export function makeStatusLine(entry: PackEntry, about: About, { sheet, notices,
     setText(byId("status-lead"), line.lead);
     setText(byId("status-due"), line.due);
     setText(byId("status-also"), line.also);
-    setText(byId("status-job"), line.also === "" || line.rest === "" ? line.rest : ` · ${line.rest}`);
-    setHidden(byId("status-rest"), line.also + line.rest === "");
+    const dotted = (before: string, text: string) => (before === "" || text === "" ? text : ` · ${text}`);
+    setText(byId("status-day"), dotted(line.also, line.day));
+    setText(byId("status-job"), dotted(line.also + line.day, line.rest).trimStart());
+    setHidden(byId("status-rest"), line.also + line.day + line.rest === "");
     setText(byId("status-aloud"), problems.filter((p) => p.tone === "bad").map((p) => p.full).join(" "));
     sheet.redrawPage(page);
   };
