@@ -140,6 +140,22 @@ test("what a crew adds is covered by no number, flag, depth or leader, and is no
   }
 });
 
+test("words that lie over the map keep depths, numbers and leaders away over their whole width, also below their place", () => {
+  for (let round = 0; round < 8; round++) {
+    const s = site();
+    const words = Array.from({ length: 6 }, () => [random() * 60, random() * 300 - 150, 14, 46, 26]);
+    const { labels, leaders, circles, flags } = coversOf(place(1, 1, s.readings, s.crossings, s.flags, s.lines, words), 1);
+    const boxes = [...labels.map((l) => l.box), ...leaders, ...flags];
+    for (const [x, y] of words) {
+      for (const dx of [-32, -16, 0, 16, 32]) {
+        const at = { x: x + dx, y: -y + 26 };
+        for (const box of boxes) assert.ok(away(box, at) >= 4, `covered ${dx} beside the middle`);
+        for (const c of circles) assert.ok(Math.hypot(c.x - at.x, c.y - at.y) >= crossingRadius, `a number covers it ${dx} beside the middle`);
+      }
+    }
+  }
+});
+
 test("the only depth of a record gives way to none of the many of another; a dot without its number is known", () => {
   const many = Array.from({ length: 40 }, (_, i) => [new Feature({}), i * 34, (i % 2) * 30, 0, "W 3′ 4″", false, "water"]);
   const one = [new Feature({}), 10.5 * 34, 15 - 60, 1, "S 9′ 2″", false, "sewer"];

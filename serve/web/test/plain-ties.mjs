@@ -141,3 +141,19 @@ test("kept on the device: what was written is read, anything else is nothing", a
   writeKept("ties:x", { seal: "", spots: [], line: null });
   assert.equal([...stored.values()][0], "");
 });
+
+const { makeSketchLayer, tieSketch } = await bundle('export * from "./shared/measure/sketchstyle"; export * from "./shared/measure/tiesketch";');
+test("what is drawn of ties: no depth of a record may stand under a mark, the target, or the words of a tape", () => {
+  const told = [];
+  const sketch = makeSketchLayer((room) => told.push(room));
+  sketch.draw([]);
+  assert.equal(told.length, 0, "nothing drawn, and nothing before: all records would be placed again for nothing");
+  sketch.draw(tieSketch({ target, ties: [spot(225, 20), spot(300, 30)] }, "us"));
+  const [room] = told;
+  const words = room.filter(([, , , aside = 0]) => aside > 30);
+  assert.equal(words.filter(([, , , , below = 0]) => below === 0).length, 2, "the words of both tapes, on them");
+  assert.equal(words.filter(([, , , , below]) => below > 20).length, 1, "the words below the other place of the swing");
+  assert.equal(room.length - words.length, 4, "two marks, the target, and the other place");
+  sketch.draw([]);
+  assert.deepEqual(told[1], [], "cleared ties leave no room");
+});

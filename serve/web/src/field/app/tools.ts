@@ -26,7 +26,7 @@ export function wireTools({ about, base, crosshair, mapView, records, sheet, toa
   const goTo = makeGoTo({ mapView, sheet, toast, units, job, picture: base.extent });
   const snapper = makeSnapper(records, units);
   const picker = makePicker({ mapView, base, sheet, crosshair, snapper, units, job, position: position.spot });
-  const tapes = { mapView, sheet, picker, units, job: about.name, pack: about.id, seal: about.seal ?? "", place: goTo.words };
+  const tapes = { mapView, places: records.places, sheet, picker, units, job: about.name, pack: about.id, seal: about.seal ?? "", place: goTo.words };
   const ties = makeTieTool(tapes);
   const offsets = makeOffsetTool(tapes, snapper);
   const measure = (kind: MeasureKind) => () => {

@@ -88,7 +88,10 @@ export function makeDrawnMarks({ mapView, records, about }: Session, utilityOf: 
     placing = true;
     setTimeout(() => {
       placing = false;
-      records.places.setAdded("marks", points.getFeatures().map((f) => [...(f.getGeometry() as Point).getCoordinates().slice(0, 2), frameRadius] as Added));
+      records.places.setAdded("marks", points.getFeatures().map((f): Added => {
+        const [x = 0, y = 0] = (f.getGeometry() as Point).getFlatCoordinates();
+        return [x, y, frameRadius];
+      }));
       frames.changed();
       labelSoon();
     }, placeEveryMs);

@@ -23,12 +23,12 @@ const mostPoints = 12;
 
 /** Draws what was kept, and gives the sheet about it. */
 export function makeOffsetTool(context: TieContext, snapper: Snapper): Page {
-  const { mapView, sheet, picker, units } = context;
+  const { mapView, places, sheet, picker, units } = context;
   const name = `offsets:${context.pack}`;
   const kept = readKept(name);
   let chosenIn = kept?.seal ?? context.seal;
   const all: Offsets = { line: kept?.line ?? null, points: kept?.spots.slice(0, mostPoints) ?? [] };
-  const sketch = makeSketchLayer();
+  const sketch = makeSketchLayer((room) => places.setAdded("offsets", room));
   mapView.map.addLayer(sketch.layer);
   const save = () => writeKept(name, { seal: chosenIn, spots: all.points, line: all.line });
   const changed = () => {

@@ -1,13 +1,18 @@
 // The style of what measuring tools leave on the map: ink on paper, which are no utility's colors.
 import type Feature from "ol/Feature";
 import { createEmpty, extend, isEmpty } from "ol/extent";
+import { LineString, Point } from "ol/geom";
 import VectorLayer from "ol/layer/Vector";
 import VectorSource from "ol/source/Vector";
 import { Circle, Fill, RegularShape, Stroke, Style, Text } from "ol/style";
 import type { StyleFunction } from "ol/style/Style";
 import { cachedByTheme, theme } from "../lib/theme";
 import type { MapView } from "../map/mapview";
+import type { Added } from "../records/placed";
 import { font } from "../records/symbology";
+
+/** How far the words of a point stand below it, in pixels. */
+const wordsBelow = 26;
 
 /** The space around a sketch that is shown, in pixels. */
 const room = 36;
@@ -19,15 +24,17 @@ interface Sketch {
   show(mapView: MapView): void;
 }
 
-/** A layer of sketched features. */
-export function makeSketchLayer(): Sketch {
+/** A layer of sketched features. `added` hears what of them no depth of a record may stand under. */
+export function makeSketchLayer(added: (all: Added[]) => void): Sketch {
   const source = new VectorSource();
   const layer = new VectorLayer({ source, style: sketchStyle(), zIndex: 39, updateWhileAnimating: true, updateWhileInteracting: true });
   return {
     layer,
     draw(features) {
+      const none = source.isEmpty() && features.length === 0;
       source.clear(true);
       source.addFeatures(features);
+      if (!none) added(features.flatMap(roomOf));
     },
     show({ view, look }) {
       look();
@@ -38,6 +45,16 @@ export function makeSketchLayer(): Sketch {
       view.fit(extent, { padding: [room, room, room, room], minResolution: resolution });
     },
   };
+}
+
+/** The room of a sketched mark and of its words, in pixels. */
+function roomOf(f: Feature): Added[] {
+  const [g, kind, text] = [f.getGeometry(), f.get("kind") as string, f.get("text") as string];
+  const [x = 0, y = 0] = g instanceof LineString ? g.getFlatMidpoint() : g instanceof Point ? g.getFlatCoordinates() : [];
+  const aside = 8 + text.length * 4.6;
+  if (g instanceof LineString) return text === "" ? [] : [[x, y, 14, aside]];
+  if (!(g instanceof Point)) return [];
+  return [[x, y, kind === "foot" ? 8 : 15], ...(kind === "mark" || text === "" ? [] : [[x, y, 14, aside, wordsBelow] satisfies Added])];
 }
 
 function sketchStyle(): StyleFunction {
@@ -85,7 +102,7 @@ function labelOf(key: string): Style {
   if (kind === "mark") return new Style({ text: new Text({ text, font: `700 ${size}px ${font}`, fill: new Fill({ color: paper }), overflow: true }) });
   return new Style({
     text: new Text({
-      text, font: `700 ${size}px ${font}`, fill: new Fill({ color: ink }), overflow: true, offsetY: kind === "tape" ? 0 : 26,
+      text, font: `700 ${size}px ${font}`, fill: new Fill({ color: ink }), overflow: true, offsetY: kind === "tape" ? 0 : wordsBelow,
       backgroundFill: new Fill({ color: paper }), backgroundStroke: new Stroke({ color: ink, width: 1 }), padding: [3, 5, 2, 6],
     }),
   });

@@ -3,6 +3,7 @@ import { make, makeButton } from "../lib/dom";
 import type { Units } from "../lib/units";
 import { say } from "../lib/words";
 import type { MapView } from "../map/mapview";
+import type { MarkPlaces } from "../records/markplaces";
 import type { Page, Sheet } from "../shell/sheet";
 import { copyButton } from "./copybutton";
 import type { BarText } from "./crossbar";
@@ -16,6 +17,7 @@ import "./tietool.css";
 
 export interface TieContext {
   mapView: MapView;
+  places: Pick<MarkPlaces, "setAdded">;
   sheet: Sheet;
   picker: Picker;
   units: Units;
@@ -30,12 +32,12 @@ export interface TieContext {
 
 /** Draws the kept ties, and gives the sheet about them. */
 export function makeTieTool(context: TieContext): Page {
-  const { mapView, sheet, picker, units } = context;
+  const { mapView, places, sheet, picker, units } = context;
   const name = `ties:${context.pack}`;
   const kept = readKept(name);
   let chosenIn = kept?.seal ?? context.seal;
   const all: Ties = { target: kept?.spots[0] ?? null, ties: kept?.spots.slice(1, 1 + mostTies) ?? [] };
-  const sketch = makeSketchLayer();
+  const sketch = makeSketchLayer((room) => places.setAdded("ties", room));
   mapView.map.addLayer(sketch.layer);
   const changed = () => {
     if (all.target === null) chosenIn = context.seal;

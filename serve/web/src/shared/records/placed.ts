@@ -58,8 +58,8 @@ export interface LabeledPoint extends PointPlace {
   several: boolean;
 }
 
-/** What else lies over the map: a place in Web Mercator, and how far it reaches, in pixels of the placement. */
-export type Added = [x: number, y: number, radius: number];
+/** What else lies over the map: a place in Web Mercator, and how far it reaches, in pixels of the placement; words reach further to both sides, and may stand below their place. */
+export type Added = [x: number, y: number, radius: number, aside?: number, below?: number];
 
 /** Of those that are nearer to each other than this one counts, in pixels. */
 const sameAdded = 4;
@@ -111,10 +111,11 @@ export function place(resolution: number, size: number, all: Collected[], crossi
   const placement = new Placement();
   const on = (x: number, y: number): [number, number] => [x / unit, -y / unit];
   const told = new Set<string>();
-  for (const [x, y, radius] of added) {
-    const at = on(x, y);
-    const key = at.map((v) => Math.round(v / sameAdded)).join();
-    if (!told.has(key)) placement.addDot({ x: at[0], y: at[1], radius, added: true });
+  for (const [x, y, radius, aside = 0, below = 0] of added) {
+    const [px, py] = on(x, y);
+    const key = [px, py + below].map((v) => Math.round(v / sameAdded)).join();
+    const far = Math.max(0, aside - radius);
+    for (let dx = -far; dx <= far && !told.has(key); dx += Math.max(1, Math.min(radius, 2 * far))) placement.addDot({ x: px + dx, y: py + below, radius, added: true });
     told.add(key);
   }
   // Those that come in tiles were thinned by the server.
