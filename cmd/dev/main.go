@@ -6,6 +6,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -15,6 +16,7 @@ import (
 	"os/signal"
 	"path/filepath"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 
@@ -72,11 +74,37 @@ func (r repo) runIn(ctx context.Context, dir string, env []string, name string, 
 	said := &failures{to: os.Stdout}
 	c.Dir, c.Stdout, c.Stderr = dir, os.Stdout, os.Stderr
 	if at, err := os.Stdout.Stat(); err == nil && at.Mode()&os.ModeCharDevice == 0 { // on a terminal progress bars need it
-		c.Stdout, c.WaitDelay = said, 10*time.Second
+		c.Stdout, c.WaitDelay = said, waitDelay
 	}
 	c.Env = append(os.Environ(), env...)
+	return ran(c, said)
+}
+
+// waitDelay is how long what a program left running may keep its output open.
+const waitDelay = 10 * time.Second
+
+// beside runs programs side by side, and prints what each said in one piece.
+func (r repo) beside(ctx context.Context, dir string, programs ...[]string) error {
+	texts, failed := make([]bytes.Buffer, len(programs)), make([]error, len(programs))
+	var running sync.WaitGroup
+	for i, words := range programs {
+		running.Go(func() {
+			c := exec.CommandContext(ctx, words[0], words[1:]...)
+			said := &failures{to: &texts[i]}
+			c.Dir, c.Stdout, c.Stderr, c.WaitDelay = dir, said, said, waitDelay
+			failed[i] = ran(c, said)
+		})
+	}
+	running.Wait()
+	for _, text := range texts {
+		fmt.Print(text.String())
+	}
+	return errors.Join(failed...)
+}
+
+func ran(c *exec.Cmd, said *failures) error {
 	if err := c.Run(); err != nil {
-		return fmt.Errorf("%s %s: %w%s", name, strings.Join(args, " "), err, said)
+		return fmt.Errorf("%s: %w%s", strings.Join(c.Args, " "), err, said)
 	}
 	return nil
 }

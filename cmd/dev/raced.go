@@ -9,6 +9,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -22,14 +23,12 @@ var plainly = map[string]bool{"cmd/groundsheet": true, "pack/brief": true}
 // testedHow divides the packages into those that the race detector watches and the
 // others.
 func (r repo) testedHow(ctx context.Context, whole bool) (raced, plain []string, err error) {
-	list := exec.CommandContext(ctx, "go", "list", "-f", "{{.ImportPath}}\t{{.Dir}}", "./...")
-	list.Dir, list.Stderr = r.root, os.Stderr
-	out, err := list.Output()
+	lines, err := r.list(ctx, "{{.ImportPath}}\t{{.Dir}}")
 	if err != nil {
 		return nil, nil, err
 	}
-	for line := range strings.Lines(string(bytes.TrimSpace(out))) {
-		name, dir, _ := strings.Cut(strings.TrimSpace(line), "\t")
+	for _, line := range lines {
+		name, dir, _ := strings.Cut(line, "\t")
 		at, err := atOnce(dir)
 		switch {
 		case err != nil:
@@ -42,6 +41,41 @@ func (r repo) testedHow(ctx context.Context, whole bool) (raced, plain []string,
 	}
 	return raced, plain, nil
 }
+
+// list tells of every package, a line for each, what the format asks for.
+func (r repo) list(ctx context.Context, format string, flags ...string) ([]string, error) {
+	list := exec.CommandContext(ctx, "go", slices.Concat([]string{"list", "-f", format}, flags, []string{"./..."})...)
+	list.Dir, list.Stderr = r.root, os.Stderr
+	out, err := list.Output()
+	return strings.Split(string(bytes.TrimSpace(out)), "\n"), err
+}
+
+// outside names the packages that have tests named Outside…: only their test programs are
+// linked, which takes about a second each.
+func (r repo) outside(ctx context.Context) ([]string, error) {
+	lines, err := r.list(ctx, `{{.ImportPath}}{{range .TestGoFiles}}{{"\t"}}{{$.Dir}}/{{.}}{{end}}{{range .XTestGoFiles}}{{"\t"}}{{$.Dir}}/{{.}}{{end}}`, "-tags", "outside")
+	if err != nil {
+		return nil, err
+	}
+	var packages []string
+	for _, line := range lines {
+		files := strings.Split(line, "\t")
+		for _, file := range files[1:] {
+			text, err := os.ReadFile(file)
+			if err != nil {
+				return nil, err
+			}
+			if outsideTest.Match(text) {
+				packages = append(packages, files[0])
+				break
+			}
+		}
+	}
+	return packages, nil
+}
+
+// outsideTest is wider than go test -run Outside, which finds the word anywhere in a name.
+var outsideTest = regexp.MustCompile(`func (Test|Example|Fuzz)\w*Outside`)
 
 // atOnce reports whether the package in a folder, or its tests, start goroutines, or lock.
 func atOnce(dir string) (bool, error) {

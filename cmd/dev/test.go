@@ -120,11 +120,13 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return err
 	}
 	check("go test -race", nil, func(ctx context.Context) error {
-		return r.run(ctx, "go", append([]string{"test", "-race", "-timeout", fmt.Sprint(longest(whole))}, raced...)...)
+		return r.run(ctx, "go", append([]string{"test", "-vet=off", "-race", "-timeout", fmt.Sprint(longest(whole))}, raced...)...)
 	})
-	check("go test", nil, func(ctx context.Context) error { return r.run(ctx, "go", append([]string{"test"}, plain...)...) })
+	check("go test", nil, func(ctx context.Context) error {
+		return r.run(ctx, "go", append([]string{"test", "-vet=off"}, plain...)...)
+	})
 	check("outside references", []string{"gdalinfo", "gdal2tiles.py", "cs2cs", "librecad", "nginx", "sqlite3", "initdb", "curl", "openssl", "GeoConvert", "wrk"}, func(ctx context.Context) error {
-		return r.run(ctx, "go", "test", "-tags", "outside", "-run", "Outside", "-count=1", "./...")
+		return outsideTests(ctx, r)
 	})
 	check("browser", []string{"chromium", "sqlite3"}, func(ctx context.Context) error { return browser(ctx, r, whole) })
 	check("browser, joining and keeping", []string{"chromium", "certutil"}, func(ctx context.Context) error { return joining(ctx, r) })
@@ -139,6 +141,14 @@ func runTests(ctx context.Context, r repo, only []string, whole bool) error {
 		return fmt.Errorf("no check begins with %q", only)
 	}
 	return verdict(results)
+}
+
+func outsideTests(ctx context.Context, r repo) error {
+	packages, err := r.outside(ctx)
+	if err != nil {
+		return err
+	}
+	return r.run(ctx, "go", append([]string{"test", "-vet=off", "-tags", "outside", "-run", "Outside", "-count=1"}, packages...)...)
 }
 
 // soakArgs are the words after go that use a field server hard, and test what does that.
@@ -299,17 +309,16 @@ func browser(ctx context.Context, r repo, whole bool) error {
 	if whole {
 		args = append(args, "--whole")
 	}
-	shown := r.runIn(ctx, r.path("serve", "web"), nil, "node", args...)
-	stranger := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
-	place := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/position.mjs",
-		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	told := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/verdict.mjs",
-		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	hostile := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/hostile.mjs",
-		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	idle := r.runIn(ctx, r.path("serve", "web"), nil, "node", "test/idle.mjs",
-		"--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots"))
-	return errors.Join(shown, stranger, place, told, hostile, idle, server.stop())
+	web := r.path("serve", "web")
+	own := func(script string) []string { // with servers of its own
+		return []string{"node", script, "--program", r.program(), "--pack", d.pack(), "--shots", r.path(".cache", "shots")}
+	}
+	shown := r.runIn(ctx, web, nil, "node", args...)
+	stranger := r.runIn(ctx, web, nil, "node", "test/standards.mjs", "--url", server.base, "--shots", r.path(".cache", "shots"))
+	told := r.beside(ctx, web, own("test/verdict.mjs"))
+	hostile := r.beside(ctx, web, own("test/hostile.mjs"))
+	quiet := r.beside(ctx, web, own("test/position.mjs"), own("test/idle.mjs")) // both wait most of the time
+	return errors.Join(shown, stranger, told, hostile, quiet, server.stop())
 }
 
 // browserPack is the demo with the pack that the browser check made; it is made here where
