@@ -134,7 +134,8 @@ func (b *bench) curl(ctx context.Context, url string, n int, output func(int) st
 	if err := os.WriteFile(path, []byte(config.String()), 0o644); err != nil {
 		return spent{}, err
 	}
-	return timed(exec.CommandContext(ctx, "curl", "--silent", "--show-error", "--fail", "--create-dirs", "--parallel", "--parallel-max", fmt.Sprint(curlParallel), "--config", path))
+	return timed(exec.CommandContext(ctx, "curl", "--silent", "--show-error", "--fail", "--create-dirs",
+		"--parallel", "--parallel-max", fmt.Sprint(curlParallel), "--config", path))
 }
 
 // fetchTask is what a measured process fetches.

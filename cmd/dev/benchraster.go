@@ -78,7 +78,8 @@ func (b *bench) orthophoto(ctx context.Context, side int) (string, error) {
 	path, patch, placed := filepath.Join(b.dir, "ortho.tif"), filepath.Join(b.dir, "patch.ppm"), filepath.Join(b.dir, "patch.tif")
 	err := tool("gdal_create", "-q", "-of", "GTiff", "-outsize", fmt.Sprint(wide), fmt.Sprint(high), "-bands", "3", "-a_srs", "EPSG:26915",
 		"-a_ullr", "390000", "4510000", fmt.Sprint(390000+wide*pixel), fmt.Sprint(4510000-high*pixel), "-a_nodata", "0",
-		"-co", "TILED=YES", "-co", "BLOCKXSIZE=512", "-co", "BLOCKYSIZE=512", "-co", "COMPRESS=JPEG", "-co", "PHOTOMETRIC=YCBCR", "-co", "SPARSE_OK=TRUE", "-co", "BIGTIFF=YES", path)
+		"-co", "TILED=YES", "-co", "BLOCKXSIZE=512", "-co", "BLOCKYSIZE=512", "-co", "COMPRESS=JPEG",
+		"-co", "PHOTOMETRIC=YCBCR", "-co", "SPARSE_OK=TRUE", "-co", "BIGTIFF=YES", path)
 	if err != nil {
 		return "", err
 	}

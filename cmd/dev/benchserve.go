@@ -80,7 +80,8 @@ func (b *bench) serving(ctx context.Context, program string, s serveSizes) error
 	defer ours.kill()
 	all := []competitor{{nginx, "/"}, {files, "/"}, {ours, "/packs/bench/tiles/"}}
 	load, _, _ := strings.Cut(readOr("/proc/loadavg", "unknown"), " ")
-	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average, wrk on loopback with %d connections, %d rounds, load before %s\n", s.tiles, mean/1000, wrkConnections, s.rounds, load)
+	fmt.Fprintf(b.out, "%d JPEG tiles of %.1f KB on average, wrk on loopback with %d connections, %d rounds, load before %s\n",
+		s.tiles, mean/1000, wrkConnections, s.rounds, load)
 	for _, set := range []tileSet{
 		{name: fmt.Sprintf("hot set of %d", s.hot), zoom: benchZoom, tiles: s.hot, files: leastOfFilesHot, nginx: leastOfNginxHot},
 		{name: "uniformly random", zoom: benchZoom, tiles: s.tiles, files: leastOfFilesUniform, nginx: leastOfNginxUniform},
@@ -237,7 +238,8 @@ func (b *bench) wrk(ctx context.Context, s competitor, set tileSet, seconds int)
 	if err != nil {
 		return measured{}, err
 	}
-	c := exec.CommandContext(ctx, "wrk", "--threads", "2", "--connections", fmt.Sprint(wrkConnections), "--duration", fmt.Sprintf("%ds", seconds), "--timeout", "20s", "--latency",
+	c := exec.CommandContext(ctx, "wrk", "--threads", "2", "--connections", fmt.Sprint(wrkConnections), "--duration", fmt.Sprintf("%ds", seconds),
+		"--timeout", "20s", "--latency",
 		"--script", script, s.url, "--", s.before, fmt.Sprint(set.zoom), fmt.Sprint(x), fmt.Sprint(y), fmt.Sprint(set.tiles), fmt.Sprint(wide))
 	var out bytes.Buffer
 	c.Stdout, c.Stderr = &out, &out

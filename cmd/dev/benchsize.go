@@ -67,7 +67,8 @@ func (b *bench) checking(ctx context.Context, program string, n, rounds int) err
 	ratio := ratios(all[1][1:], all[0][1:], func(s spent) float64 { return 1 / s.wall.Seconds() })
 	last := all[1][rounds]
 	b.aim(ratio >= leastOfDigest, "check at %.2f of sha256sum (median; aim %.2f)", ratio, leastOfDigest)
-	fmt.Fprintf(b.out, "          %.0f tiles/s checked, %.1f MB resident, %.1f s of processor in the last round\n", float64(n)/last.wall.Seconds(), last.peak, last.cpu.Seconds())
+	fmt.Fprintf(b.out, "          %.0f tiles/s checked, %.1f MB resident, %.1f s of processor in the last round\n",
+		float64(n)/last.wall.Seconds(), last.peak, last.cpu.Seconds())
 	return nil
 }
 

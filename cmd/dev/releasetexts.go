@@ -124,7 +124,8 @@ func compilerParts(ctx context.Context) ([]ship.Part, error) {
 		if err != nil {
 			return nil, fmt.Errorf("dpkg-query says no version of %s: %w", p.debian, err)
 		}
-		part, err := ship.LicenseOf(p.name, string(version), ship.PackageURL("deb", "debian/"+p.debian, string(version)), p.license, filepath.Join("/usr/share/doc", p.debian, "copyright"))
+		part, err := ship.LicenseOf(p.name, string(version), ship.PackageURL("deb", "debian/"+p.debian, string(version)),
+			p.license, filepath.Join("/usr/share/doc", p.debian, "copyright"))
 		if err != nil {
 			return nil, err
 		}

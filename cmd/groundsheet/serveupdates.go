@@ -100,6 +100,7 @@ func (t *taker) take(ctx context.Context, path string) error {
 		}
 		return nil
 	}
-	return wrongUse(fmt.Sprintf("%s: no pack that is served is the one that it begins with (seal %s, of %q), or it is signed by another key", path, header.Old.Seal, header.Job),
+	return wrongUse(fmt.Sprintf("%s: no pack that is served is the one that it begins with (seal %s, of %q), or it is signed by another key",
+		path, header.Old.Seal, header.Job),
 		"bring the whole pack; what is served stays as it is")
 }

@@ -46,7 +46,8 @@ func inFolders(books []string) (all []string, err error) {
 			}
 		}
 		if len(all) == n {
-			return nil, &fault.Fault{Kind: fieldbook.NotBook, Place: name, Detail: "there is no field book in this folder", Remedy: "name a file that ends in " + fieldbook.Extension}
+			return nil, &fault.Fault{Kind: fieldbook.NotBook, Place: name, Detail: "there is no field book in this folder",
+				Remedy: "name a file that ends in " + fieldbook.Extension}
 		}
 	}
 	return all, nil

@@ -98,7 +98,8 @@ func (o Options) check() error {
 	case o.Pack == nil && o.needsPack():
 		return misuse("the job has no pack, which records, base map and report are taken from", "pack the job, or ask for other forms")
 	case o.Tiles && o.Pack.Info.About.Source.CopiesOnPhones != "allowed":
-		return misuse("the terms of the base map do not say that others may keep a copy of it", `leave --tiles out; or ask the provider, and state copies_on_phones = "allowed" in its terms`)
+		return misuse("the terms of the base map do not say that others may keep a copy of it",
+			`leave --tiles out; or ask the provider, and state copies_on_phones = "allowed" in its terms`)
 	}
 	return nil
 }

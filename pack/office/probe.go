@@ -105,7 +105,8 @@ func oddities(s source.Source, p discover.Probe) (lines []string) {
 	add(!s.Vector() && p.Header.Get("Content-Encoding") != "" && p.Header.Get("Content-Encoding") != "identity",
 		"it is packed (%s) although that was not asked for", printable(p.Header.Get("Content-Encoding")))
 	if p.Flaw == nil && p.Status == 200 {
-		add(pack.Flat(p.Data), "the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(p.Data))
+		add(pack.Flat(p.Data),
+			"the picture is of one color: perhaps there is no imagery here; if this image stands for that, add placeholders = [\"%x\"] to the source", sha256.Sum256(p.Data))
 		add(s.Placeholder(sha256.Sum256(p.Data)), "it is the image that stands for \"no imagery here\"")
 	}
 	return lines

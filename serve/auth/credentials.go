@@ -66,7 +66,8 @@ func loadCredentials(folder string, now time.Time, renew bool) (c credentials, n
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case errors.Is(err, errNewerCodes):
-		return newCredentials(now), []string{fmt.Sprintf("%s was written by a newer version of this program and is left as it is: these join codes last until serve ends", path)}
+		return newCredentials(now), []string{
+			fmt.Sprintf("%s was written by a newer version of this program and is left as it is: these join codes last until serve ends", path)}
 	case errors.Is(err, errShortCodes):
 		notes = append(notes, "join codes are longer now: new ones were made, phones join again")
 	case err != nil:

@@ -140,9 +140,11 @@ func ByCode(code int) (System, error) {
 
 // What to do with a system that is not read.
 const (
-	nad27 = "it lies 10 to 100 m from WGS 84 by amounts that only a grid tells: ask the record's owner for the same data on NAD83, or let a surveyor convert it with NADCON and say so in the record's note"
+	nad27 = "it lies 10 to 100 m from WGS 84 by amounts that only a grid tells: " +
+		"ask the record's owner for the same data on NAD83, or let a surveyor convert it with NADCON and say so in the record's note"
 
-	convert = "ask the record's owner for State Plane or UTM on NAD83, or for WGS 84; or convert the file with a program that names the datum shift it made, and state datum in the [[overlay]]"
+	convert = "ask the record's owner for State Plane or UTM on NAD83, or for WGS 84; " +
+		"or convert the file with a program that names the datum shift it made, and state datum in the [[overlay]]"
 )
 
 func refuse(place, detail, remedy string) error {

@@ -26,7 +26,8 @@ func (o *Offer) asVector(layers []VectorLayer) {
 		name := drawn.FieldFor(role, slices.Sorted(maps.Keys(l.Fields)))
 		o.Source.Draw = append(o.Source.Draw, source.Draw{Layers: []string{l.ID}, Role: role, Name: name})
 	}
-	o.addNote(fmt.Sprintf("vector tiles: %d of its %d layers are drawn, each as its name says; look whether that is right, and add the others you want", len(o.Source.Draw), len(layers)))
+	o.addNote(fmt.Sprintf("vector tiles: %d of its %d layers are drawn, each as its name says; look whether that is right, and add the others you want",
+		len(o.Source.Draw), len(layers)))
 	if len(left) > 0 {
 		o.addNote("layers not drawn: " + strings.Join(left, ", "))
 	}

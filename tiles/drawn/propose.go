@@ -190,7 +190,8 @@ func FieldFor(role source.Role, fields []string) string {
 	case source.RoleStreet, source.RoleMainStreet, source.RolePath:
 		names = []string{"fullname", "full_name", "st_name", "stname", "street_name", "streetname", "road_name", "roadname", "strname", "name", "label", "street"}
 	case source.RoleAddress:
-		names = []string{"house", "housenumber", "house_number", "houseno", "house_no", "addr_num", "addrnum", "addr_no", "addno", "add_number", "addr:housenumber", "stnum", "st_num", "num", "number"}
+		names = []string{"house", "housenumber", "house_number", "houseno", "house_no", "addr_num", "addrnum",
+			"addr_no", "addno", "add_number", "addr:housenumber", "stnum", "st_num", "num", "number"}
 	case source.RoleParcel, source.RoleBuilding:
 		return "" // their numbers are for offices
 	}

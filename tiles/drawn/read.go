@@ -54,7 +54,8 @@ func readAll(draws []source.Draw) (all []read, err error) {
 			positions += geojson.Positions(s.Geometry)
 		}
 		if positions > mostPositions {
-			return nil, unusable(d.File, fmt.Sprintf("with it all files hold more than %d positions", mostPositions), "cut the files to the ground of your jobs, or make several sources")
+			return nil, unusable(d.File, fmt.Sprintf("with it all files hold more than %d positions", mostPositions),
+				"cut the files to the ground of your jobs, or make several sources")
 		}
 		all = append(all, one)
 	}

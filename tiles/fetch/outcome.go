@@ -78,7 +78,8 @@ func (r recorder) images(j task, rep reply) ([]outcome, error) {
 // block, so that they are confirmed together.
 func (r recorder) cut(j task, rep reply, from raster.Kind) ([]outcome, error) {
 	if rep.Control.Has("no-transform") {
-		return nil, stopRun(r.src, StopNoTransform, "the source sends Cache-Control: no-transform, which forbids cutting the pictures of several tiles that it sends (RFC 9111, 5.2.2.6)", nil,
+		return nil, stopRun(r.src, StopNoTransform,
+			"the source sends Cache-Control: no-transform, which forbids cutting the pictures of several tiles that it sends (RFC 9111, 5.2.2.6)", nil,
 			"set metatile = 1 for the source in sources.toml: then every tile is asked for by itself")
 	}
 	whole, err := raster.Decode(rep.body)
@@ -119,7 +120,8 @@ func mayKeep(src source.Source, rep reply) error {
 	case rep.NoStore():
 		return stopRun(src, StopNoStore, "the source sends Cache-Control: no-store, which forbids keeping its tiles (RFC 9111, 5.2.2.5)", nil, remedy)
 	case rep.Control.Private():
-		return stopRun(src, StopPrivate, "the source sends Cache-Control: private: its tiles are for one person alone (RFC 9111, 5.2.2.7), and a pack goes to a crew", nil, remedy)
+		return stopRun(src, StopPrivate,
+			"the source sends Cache-Control: private: its tiles are for one person alone (RFC 9111, 5.2.2.7), and a pack goes to a crew", nil, remedy)
 	}
 	return nil
 }

@@ -18,7 +18,8 @@ import (
 func (o *opening) place(ctx context.Context, p picture) (picture, error) {
 	d := p.about
 	if len(d.Transform) != 6 || d.Size[0] < 1 || d.Size[1] < 1 {
-		return p, unusable(p.name, "it does not say where on the ground it lies (no geographic transform)", "ask the provider for a file with its place, such as a GeoTIFF, or for its world file")
+		return p, unusable(p.name, "it does not say where on the ground it lies (no geographic transform)",
+			"ask the provider for a file with its place, such as a GeoTIFF, or for its world file")
 	}
 	corners, err := o.corners(ctx, &p)
 	if err != nil {
@@ -29,7 +30,8 @@ func (o *opening) place(ctx context.Context, p picture) (picture, error) {
 		p.box = p.box.Join(tiles.Box{West: c[0], South: c[1], East: c[0], North: c[1]})
 	}
 	if !p.box.Valid() || math.Abs(p.box.South) > tiles.MaxLatitude && math.Abs(p.box.North) > tiles.MaxLatitude {
-		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: a corner would lie at longitude %.6g, latitude %.6g", corners[0][0], corners[0][1]), "look whether its coordinate system is the right one")
+		return p, unusable(p.name, fmt.Sprintf("its place makes no sense: a corner would lie at longitude %.6g, latitude %.6g", corners[0][0], corners[0][1]),
+			"look whether its coordinate system is the right one")
 	}
 	wide, high := geodesic.Distance(corners[0], corners[3]), geodesic.Distance(corners[0], corners[1])
 	p.pixel = math.Sqrt(wide / float64(d.Size[0]) * high / float64(d.Size[1]))
@@ -59,7 +61,8 @@ func (o *opening) corners(ctx context.Context, p *picture) (out []orb.Point, err
 		}
 		return out, nil
 	case d.System.WKT != "":
-		return nil, unusable(p.name, fmt.Sprintf("its coordinate system (%.80s) has no place on the earth that GDAL can work out", p.system), "ask the provider for one in a system of the EPSG list")
+		return nil, unusable(p.name, fmt.Sprintf("its coordinate system (%.80s) has no place on the earth that GDAL can work out", p.system),
+			"ask the provider for one in a system of the EPSG list")
 	case o.src.CRS == "":
 		return nil, unusable(p.name, "it does not say which coordinate system it is in", `ask the provider, then state it: crs = "EPSG:…" in sources.toml`)
 	}

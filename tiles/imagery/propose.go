@@ -130,7 +130,8 @@ func (p *Proposal) mosaic(pictures []picture, aside []string) {
 		some, all = some || has, all && has
 	}
 	if !all && p.Source.NoData == nil {
-		p.note("nothing marks where %s no picture; if its rim is black or white, state the value: nodata = 0, or 255", map[bool]string{true: "some of them have", false: "it has"}[some])
+		p.note("nothing marks where %s no picture; if its rim is black or white, state the value: nodata = 0, or 255",
+			map[bool]string{true: "some of them have", false: "it has"}[some])
 	}
 }
 
@@ -180,7 +181,8 @@ func (p *Proposal) scale(one picture) error {
 		low, high = math.Floor(low), math.Ceil(high)
 	}
 	p.Source.Scale = []float64{low, high}
-	p.note("values of type %s: %g becomes black and %g white, proposed from a sample of the values of %s; darker and brighter ones are clipped. Change scale if it looks wrong", l.kind, low, high, one.name)
+	p.note("values of type %s: %g becomes black and %g white, proposed from a sample of the values of %s; darker and brighter ones are clipped. Change scale if it looks wrong",
+		l.kind, low, high, one.name)
 	return nil
 }
 

@@ -64,7 +64,8 @@ var normalizations = []struct {
 	{regexp.MustCompile(`DEGREES?|DEG\.?|[º˚]`), "°"}, {regexp.MustCompile(`MINUTES?|MIN\.?`), "′"},
 	{regexp.MustCompile(`SECONDS?|SEC\.?`), "″"},
 	{regexp.MustCompile(`''|´´|[“”"]`), "″"}, {regexp.MustCompile("['’‘´`]"), "′"},
-	{regexp.MustCompile(`(\d)\s*D([\s\d.])`), "$1°$2"}, {regexp.MustCompile(`(\d)\s*M([\s\d.NSEW])`), "$1′$2"}, {regexp.MustCompile(`(′\s*[\d.]+)\s*S(\s*[NSEW])`), "$1″$2"},
+	{regexp.MustCompile(`(\d)\s*D([\s\d.])`), "$1°$2"},
+	{regexp.MustCompile(`(\d)\s*M([\s\d.NSEW])`), "$1′$2"}, {regexp.MustCompile(`(′\s*[\d.]+)\s*S(\s*[NSEW])`), "$1″$2"},
 }
 
 var (

@@ -158,7 +158,8 @@ func kmlProperties(n *node) map[string]any {
 // finish notes what was left out, and rejects a file that has only links.
 func (k *kmlReader) finish() error {
 	if n := len(k.links); n > 0 && len(k.features) == 0 {
-		return refuse(RuleLink, "file", fmt.Sprintf("no shape in it, only %d network link(s) to files elsewhere, the first to %s; links are never followed", n, quote(k.links[0])),
+		return refuse(RuleLink, "file",
+			fmt.Sprintf("no shape in it, only %d network link(s) to files elsewhere, the first to %s; links are never followed", n, quote(k.links[0])),
 			"open the file where it can load its links and export the shapes themselves")
 	}
 	k.noteLeftOut(len(k.links), "network link", "links are never followed")

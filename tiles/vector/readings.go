@@ -144,7 +144,8 @@ func (p Positions) place(t *table, epsg int) (place locator, datum string, err e
 	return place, s.Datum, err
 }
 
-const namePlaces = "name the columns latitude and longitude, or easting and northing with epsg = 2231 (its coordinate system) or the UTM zone stated, or say in the job which they are"
+const namePlaces = "name the columns latitude and longitude, or easting and northing with epsg = 2231 (its coordinate system) " +
+	"or the UTM zone stated, or say in the job which they are"
 
 func (p Positions) locator(t *table) (locator, error) {
 	lat, err1 := t.coordinate("latitude", p.Latitude, "lat", "latitude")

@@ -15,7 +15,8 @@ func (p Positions) utm(t *table, east, north, zone int) (locator, error) {
 	unit := p.Unit
 	if names := plainColumn(t.header[east] + t.header[north]); unit == 0 &&
 		(strings.Contains(names, "(ft)") || strings.Contains(names, "_ft")) {
-		return locator{}, refuse(RuleTable, "line 1", "easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
+		return locator{}, refuse(RuleTable, "line 1",
+			"easting and northing are in feet, and it is not said in which: at a northing of 14,000,000 ft the two feet are 28 ft apart",
 			`write coordinates_in = "us survey ft" or "ft" in the job's [[overlay]]`)
 	}
 	if unit == 0 {

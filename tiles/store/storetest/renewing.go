@@ -53,7 +53,8 @@ func notHeld(t *testing.T, o Suite) {
 	keep(t, s, r)
 	news, other := r, image(3, 2, 1, 1, 100)
 	news.ETag = `"3"`
-	if err := s.Renew(t.Context(), []store.Held{news, other}); !errors.Is(err, store.NotHeld) || !strings.Contains(err.Error(), "3/2/1") || !strings.Contains(err.Error(), "run again") {
+	if err := s.Renew(t.Context(), []store.Held{news, other}); !errors.Is(err, store.NotHeld) || !strings.Contains(err.Error(), "3/2/1") ||
+		!strings.Contains(err.Error(), "run again") {
 		t.Errorf("%v (%T), want a NotHeld of 3/2/1", err, err)
 	}
 	if got, _ := held(t, s, r.ID); !same(got, r) {
