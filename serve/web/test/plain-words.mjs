@@ -50,3 +50,10 @@ for (const file of (await readdir(src, { recursive: true })).filter((name) => na
     assert.equal(sentences(`${source}\nshow("One would be seen here.");`).length, 1);
   });
 }
+
+test("what a crew adds is a mark, on the button too: a find is what is handed over, and a record what the office brought", async () => {
+  const { marking } = JSON.parse(await readFile(new URL("../../../tiles/words/words.json", import.meta.url), "utf8"));
+  assert.match(marking.mark, /\bmark\b/);
+  assert.doesNotMatch(marking.mark, /record/i);
+  for (const [name, text] of Object.entries(marking)) assert.doesNotMatch(text, /\bfinds?\b/i, name);
+});
