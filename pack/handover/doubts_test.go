@@ -47,8 +47,8 @@ func TestWhatAPositionLeavesOpenIsSaid(t *testing.T) {
 		}
 	}
 	m := materialOf(t, book)
-	for i, want := range []string{"1.18 in (receiver, rtk-fixed)", "position recorded: how far off is not known (receiver, rtk-fixed)", "position 42 s old",
-		"1.18 in (receiver, rtk-fixed); frame of the corrections not stated"} {
+	for i, want := range []string{"1.18 in (receiver, RTK fixed)", "position recorded: how far off is not known (receiver, RTK fixed)", "position 42 s old",
+		"1.18 in (receiver, RTK fixed); frame of the corrections not stated"} {
 		if row := findTable(m, Options{Units: "us"}).Rows[i]; !strings.Contains(row[4], want) || i == 0 && row[4] != want {
 			t.Errorf("%d: %q", i, row[4])
 		}
@@ -129,5 +129,16 @@ func TestCaption(t *testing.T) {
 	f := Find{Kind: "surface feature", Utility: "water", Values: map[string]any{"note": "valve lid", "recorded": "2031-05-06T12:00:00Z", "who": "Ada", "depth_m": 1.0}}
 	if got, want := f.caption("us", "photos/a.jpg"), "water, surface feature, valve lid · 3 ft 3 in · 2031-05-06 12:00 UTC · Ada · no place · photos/a.jpg"; got != want {
 		t.Error(got)
+	}
+}
+
+func TestNoBetter(t *testing.T) {
+	for in, want := range map[float64]float64{0.014000000000000002: 0.014, 0.01401: 0.0141, 0: 0, 0.3048: 0.3048} {
+		if got := noBetter(&in); *got != want {
+			t.Errorf("%v: %v, want %v", in, *got, want)
+		}
+	}
+	if noBetter(nil) != nil {
+		t.Error("an accuracy that nobody stated")
 	}
 }

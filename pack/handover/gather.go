@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"math"
 	"path/filepath"
 	"time"
 
@@ -125,6 +126,15 @@ func accuracies(marks []fieldbook.Mark) map[string]*float64 {
 	return all
 }
 
+// noBetter is an accuracy in metres to the next tenth of a millimetre: never better than it is stated.
+func noBetter(m *float64) *float64 {
+	if m == nil {
+		return nil
+	}
+	up := math.Ceil(*m*1e4-1e-6) / 1e4
+	return &up
+}
+
 // markFind is the leading version of a mark.
 func markFind(m fieldbook.Mark, of map[string]string, accuracy map[string]*float64) Find {
 	p := m.Feature.Properties
@@ -135,7 +145,7 @@ func markFind(m fieldbook.Mark, of map[string]string, accuracy map[string]*float
 		f.setApart(position)
 	}
 	v := m.Written
-	f.set("accuracy_m", accuracy[m.ID])
+	f.set("accuracy_m", noBetter(accuracy[m.ID]))
 	f.set("who", v.Text.Who)
 	f.set("recorded", stampOf(v.Text.Written()))
 	f.set("clock", v.Text.Clock.Format(time.RFC3339Nano))

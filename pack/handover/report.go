@@ -14,6 +14,7 @@ import (
 	"groundsheet/pack/brief"
 	"groundsheet/pack/fieldbook"
 	"groundsheet/pack/record"
+	"groundsheet/serve/position"
 	"groundsheet/tiles/measure"
 	"groundsheet/tiles/words"
 )
@@ -125,6 +126,9 @@ func stated(f Find, names ...string) (all []string) {
 	return all
 }
 
+// fixOf is the kind of position as people write it.
+func fixOf(f Find) string { return position.FixKind(f.text("fix")).Text() }
+
 func when(f Find) string {
 	return strings.Join([]string{orNot(f.text("who")), orNot(moment0(f.text("recorded")))}, ", ")
 }
@@ -159,6 +163,9 @@ func howGood(m *material, o Options) brief.Section {
 				continue
 			}
 			key := short(f.text(by.field), 40)
+			if by.field == "fix" {
+				key = short(fixOf(f), 40)
+			}
 			if doubts := f.placeDoubts(); len(doubts) > 0 && doubts[0].unknown && (by.field == "position_from" || by.field == "fix") {
 				key += "; " + doubts[0].kind
 			}
@@ -242,7 +249,7 @@ func goodness(f Find, units string) string {
 		off = doubts[0].text
 		doubts = doubts[1:]
 	}
-	if from := strings.Join(stated(f, "position_from", "fix"), ", "); from != "" {
+	if from := strings.Join(slices.DeleteFunc([]string{f.text("position_from"), fixOf(f)}, func(s string) bool { return s == "" }), ", "); from != "" {
 		off += " (" + from + ")"
 	}
 	for _, d := range doubts {

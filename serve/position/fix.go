@@ -10,6 +10,7 @@ package position
 import (
 	"groundsheet/serve/device"
 	"slices"
+	"strings"
 	"time"
 )
 
@@ -30,6 +31,11 @@ const (
 )
 
 var kinds = []FixKind{NoFix, Simulator, Manual, Estimated, Unknown, Autonomous, Differential, Float, Fixed}
+
+// Text is the kind as people write it: "RTK fixed".
+func (k FixKind) Text() string {
+	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
+}
 
 // rank orders kinds from none to best.
 func (k FixKind) rank() int { return slices.Index(kinds, k) }

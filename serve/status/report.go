@@ -181,7 +181,7 @@ func receiverText(p event.Position, units string) string {
 	parts := []string{phases[p.Phase]}
 	if f := p.Fix; f != nil {
 		age := measure.Duration(time.Duration(f.AgeMS) * time.Millisecond)
-		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", age, "kind", kindText(f.Kind))
+		parts[0] = words.Say("laptop.latest", "state", parts[0], "span", age, "kind", f.Kind.Text())
 		parts = append(parts, errorText(*f, units)...)
 	}
 	if p.Recorded {
@@ -218,9 +218,4 @@ func errorText(f event.Fix, units string) (parts []string) {
 		parts = append(parts, words.Say("laptop.clocks"))
 	}
 	return parts
-}
-
-// kindText is a kind of position as people write it: "RTK fixed".
-func kindText(k position.FixKind) string {
-	return strings.Replace(strings.ReplaceAll(string(k), "-", " "), "rtk", "RTK", 1)
 }
