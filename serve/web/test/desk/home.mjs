@@ -92,6 +92,7 @@ await check("a book that is dropped is proved and shown before anything is writt
   await shoot("home-place");
   await page.keyboard.press("Escape");
   await dialog.waitFor({ state: "detached" });
+  for (let n = 0; n < 20 && await view() !== before; n++) await page.waitForTimeout(50); // it comes back right after the dialog has gone
   want(await view() === before, "the view is not what it was");
   await drop("valve-12.fieldbook", good);
   await page.locator("#bring").waitFor();
