@@ -119,15 +119,20 @@ func notFound(m *material, o Options) brief.Section {
 
 func stated(f Find, names ...string) (all []string) {
 	for _, name := range names {
-		if v := f.text(name); v != "" {
+		if v := f.shown(name); v != "" {
 			all = append(all, v)
 		}
 	}
 	return all
 }
 
-// fixOf is the kind of position as people write it.
-func fixOf(f Find) string { return position.FixKind(f.text("fix")).Text() }
+// shown is a value as people write it.
+func (f Find) shown(name string) string {
+	if name == "fix" {
+		return position.FixKind(f.text(name)).Text()
+	}
+	return f.text(name)
+}
 
 func when(f Find) string {
 	return strings.Join([]string{orNot(f.text("who")), orNot(moment0(f.text("recorded")))}, ", ")
@@ -162,10 +167,7 @@ func howGood(m *material, o Options) brief.Section {
 			if f.Source != FieldBook {
 				continue
 			}
-			key := short(f.text(by.field), 40)
-			if by.field == "fix" {
-				key = short(fixOf(f), 40)
-			}
+			key := short(f.shown(by.field), 40)
 			if doubts := f.placeDoubts(); len(doubts) > 0 && doubts[0].unknown && (by.field == "position_from" || by.field == "fix") {
 				key += "; " + doubts[0].kind
 			}
@@ -249,7 +251,7 @@ func goodness(f Find, units string) string {
 		off = doubts[0].text
 		doubts = doubts[1:]
 	}
-	if from := strings.Join(slices.DeleteFunc([]string{f.text("position_from"), fixOf(f)}, func(s string) bool { return s == "" }), ", "); from != "" {
+	if from := strings.Join(stated(f, "position_from", "fix"), ", "); from != "" {
 		off += " (" + from + ")"
 	}
 	for _, d := range doubts {

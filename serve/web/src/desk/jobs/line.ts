@@ -2,6 +2,7 @@
 import { make, makeButton, setChildren, setHidden, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk, JobRow } from "../app/desk";
+import { makeKept } from "../app/kept";
 import { type Task, type Tasks, taskText } from "../app/tasks";
 
 /** The most tasks that are listed; the others are counted. */
@@ -19,22 +20,20 @@ export function mountLine(desk: Desk, tasks: Tasks): Line {
   const names = new Map<string, string>();
   const away = new Set<string>(); // failed ones that were read
   const steer = (t: Task, what: "pause" | "go" | "stop") => void desk.api.post(`/api/tasks/${t.id}/${what}`, {}).catch(desk.fail);
-  const rows = new Map<string, { li: HTMLElement; words: HTMLElement }>(); // kept, so that a button keeps its focus
+  const rows = makeKept<{ li: HTMLElement; words: HTMLElement }>();
   const draw = () => {
     const all = tasks.all().filter((t) => t.ended === null || t.state === "failed" && !away.has(t.id));
     all.sort((a, b) => rank(a) - rank(b) || Number(a.id) - Number(b.id));
     const shown = all.slice(0, mostListed).map((t) => {
-      const key = [t.id, t.state, t.ending].join();
-      const row = rows.get(key) ?? rowOf(t);
-      rows.set(key, row);
+      const row = rows.of([t.id, t.state, t.ending].join(), () => rowOf(t));
       row.words.replaceChildren(make("b", "", names.get(t.job) ?? ""), ` ${taskText(t)}`);
-      return { key, li: row.li };
+      return row.li;
     });
-    for (const key of [...rows.keys()]) if (!shown.some((s) => s.key === key)) rows.delete(key);
+    rows.done();
     setHidden(list, shown.length === 0);
     more.hidden = all.length <= mostListed;
     setText(more, say("desk.more_wait", { n: all.length - mostListed }));
-    setChildren(list, [...shown.map((s) => s.li), more]);
+    setChildren(list, [...shown, more]);
   };
   const rowOf = (t: Task) => {
     const button = (text: string, press: () => void) => {

@@ -2,10 +2,11 @@
 import { make, makeButton, setText } from "../../shared/lib/dom";
 import { say } from "../../shared/lib/words";
 import type { Desk } from "../app/desk";
+import { makeKept } from "../app/kept";
 import { type Task, taskText } from "../app/tasks";
 
 /** How far a task is; moving without a number where that is not known. */
-export function progressBar(t: Task): HTMLElement {
+export function progressBar(t: Task): HTMLProgressElement {
   const bar = make("progress", "");
   bar.setAttribute("aria-label", kindText(t.kind));
   drawBar(bar, t);
@@ -31,13 +32,11 @@ function kindText(kind: string): string {
 
 /** Rows for tasks that have not ended. A task keeps its row while its buttons are the same, so that none is lost under a press. */
 export function makeTaskRows(desk: Desk): (tasks: Task[]) => HTMLElement[] {
-  let rows = new Map<string, TaskRow>();
+  const kept = makeKept<TaskRow>();
   return (tasks) => {
-    rows = new Map(tasks.map((t) => {
-      const key = [t.id, t.state, t.ending].join();
-      return [key, rows.get(key) ?? makeRow(desk, t)];
-    }));
-    return [...rows.values()].map((row, i) => row.draw(tasks[i] as Task));
+    const rows = tasks.map((t) => kept.of([t.id, t.state, t.ending].join(), () => makeRow(desk, t)).draw(t));
+    kept.done();
+    return rows;
   };
 }
 
@@ -53,9 +52,7 @@ function makeRow(desk: Desk, task: Task): TaskRow {
     return b;
   };
   const buttons = task.ending ? [] : [task.state === "paused" ? steer("go", say("desk.go_on")) : steer("pause", say("desk.pause")), steer("stop", say("desk.stop"))];
-  const bar = make("progress", "");
-  bar.setAttribute("aria-label", kindText(task.kind));
-  const far = make("span", "far");
+  const [bar, far] = [progressBar(task), make("span", "far")];
   const li = make("li", "task", make("b", "", kindText(task.kind)), bar, far, make("span", "steer", ...buttons));
   return {
     draw(t) {
